@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * One log line: to the journal when systemd started us (JOURNAL_STREAM), else to standard error with the level.
+ * Above: everything that isn't pure. Below: libsystemd. Outside strings go through log_quote().
+ *
+ * debug; info: what a keeper would note; warning: "..., ignoring"; err: work was lost or can't be done.
+ */
+#include <stddef.h>
+#include <syslog.h>
+
+void log_set_level(int level); /* LOG_ERR ... LOG_DEBUG; default LOG_INFO */
+/* "err", "warning", "info", "debug" to the syslog level; -EINVAL for another word. */
+int log_level_parse(const char *text);
+
+__attribute__((format(printf, 2, 3))) void log_line(int level, const char *format, ...);
+
+#define log_debug(...) log_line(LOG_DEBUG, __VA_ARGS__)
+#define log_info(...) log_line(LOG_INFO, __VA_ARGS__)
+#define log_warning(...) log_line(LOG_WARNING, __VA_ARGS__)
+#define log_error(...) log_line(LOG_ERR, __VA_ARGS__)
+
+/* Quotes and escapes text from outside into buffer, cut at size: control characters, quotes and backslashes as
+ * \xHH. Returns buffer. */
+const char *log_quote(const char *text, char *buffer, size_t size);
