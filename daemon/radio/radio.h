@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * BlueZ, over libdbus, on an sd-event loop: adopted scales in, octets of their measured characteristics out.
+ * Above: daemon/main.c and daemon/desk, by callbacks. Below: org.bluez on the system bus, protocols/formats for
+ * which characteristics to subscribe to. The only user of libdbus. It knows no animal and no database.
+ *
+ * It never fails because the bus, bluetoothd, the adapter or a scale is missing: it waits and tries again.
+ * Only adopted scales are connected to and listened to; others are looked at during radio_find() alone.
+ * Files: bus.c (connection, calls), glue.c (libdbus watches and timeouts on sd-event), wake.c (timers), dict.c (reading
+ * messages), mirror.c and mirror_read.c (the part of BlueZ's object tree that concerns us), objects.c (when to read it),
+ * rules.c (which signals to ask for), scale.c and subscribe.c (one adopted scale), link.c (its state machine),
+ * discovery.c (scanning), profile.c (BlueZ connecting by itself), find.c (radio_find), trouble.c, radio.c (this interface).
+ */
+#include "link.h"
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct presentation;
+struct radio;
+struct sd_event;
+
+#define RADIO_ADDRESS_SIZE 18 /* "AA:BB:CC:DD:EE:FF" and the NUL */
+
+struct radio_frame {
+	const char *address;  /* of the adopted scale, upper case */
+	const char *uuid;     /* of the characteristic, 36 characters, lower case */
+	const struct presentation *description; /* its 0x2904 when that is what makes it a mass; or NULL */
+	const uint8_t *octets;
+	size_t n;             /* 0..LIMIT_FRAME_BYTES */
+	int64_t received_ms;  /* wall clock, UTC, when the signal was read */
+	uint32_t link;        /* number of the connection */
+};
+
+struct radio_found {
+	const char *address;
+	const char *name;     /* "" when it tells none; any UTF-8, as BlueZ gives it */
+	bool weight_scale;    /* announces 0x181D */
+	bool body_composition; /* announces 0x181B */
+	int rssi_dbm;         /* INT16_MIN: not heard now */
+};
+
+/* All called from the loop, never from inside a radio_*() call of the owner's; pointers are borrowed for the
+ * duration of the call. None may free the radio. Any may be NULL. */
+struct radio_ops {
+	/* A value arrived. bluetoothd has confirmed it already: commit it before anything else. */
+	void (*frame)(void *userdata, const struct radio_frame *frame);
+	/* An adopted scale's link changed its state. */
+	void (*link)(void *userdata, const char *address, enum link_state state);
+	/* 0..100 per cent. */
+	void (*battery)(void *userdata, const char *address, unsigned percent);
+	/* Octets of 0x2A9E or 0x2A9B, read once a link; uuid16 tells which. */
+	void (*feature)(void *userdata, const char *address, uint16_t uuid16, const uint8_t *octets, size_t n);
+	/* A device in reach during radio_find(); once for each that looks like a scale. */
+	void (*found)(void *userdata, const struct radio_found *found);
+	void (*find_done)(void *userdata);
+	/* What is wrong with bus, bluetoothd or adapter changed; see radio_trouble(). */
+	void (*trouble)(void *userdata);
+};
+
+/* What stands between us and any scale, worst first. */
+enum radio_trouble {
+	RADIO_FINE = 0,
+	RADIO_NO_BUS,       /* no system bus */
+	RADIO_DENIED,       /* the bus's policy forbids talking to org.bluez */
+	RADIO_NO_BLUEZ,     /* nobody owns org.bluez */
+	RADIO_NO_ADAPTER,
+	RADIO_ADAPTER_OFF,  /* there are adapters, none is powered */
+};
+
+/* Creates it and starts connecting. ops is copied; userdata is the owner's. event is referenced. -ENOMEM or
+ * another -errno of sd-event. */
+int radio_new(struct sd_event *event, const struct radio_ops *ops, void *userdata, struct radio **ret);
+/* Ends all calls and sources; no callback fires any more. Takes NULL; returns NULL. Links are left to BlueZ. */
+struct radio *radio_free(struct radio *radio);
+
+/* Listens to a scale from now on. address as above, any case; -EINVAL when it isn't one, -EEXIST when adopted
+ * already, -ENOSPC at LIMIT_SCALES, -ENOMEM. It need not be in reach. */
+int radio_adopt(struct radio *radio, const char *address);
+/* No longer; disconnects it. -ENOENT when it isn't adopted. */
+int radio_forget(struct radio *radio, const char *address);
+/* Looks for scales for some seconds (1..120); found and find_done follow. A second call while one runs extends it
+ * and reports all again. 0, or -EINVAL. Without a powered adapter find_done follows at once. */
+int radio_find(struct radio *radio, unsigned seconds);
+
+enum radio_trouble radio_trouble(const struct radio *radio);
+/* A sentence for people: what is wrong and what to do. Static storage; "" for RADIO_FINE. */
+const char *radio_trouble_text(enum radio_trouble trouble);
+/* State of an adopted scale's link; LINK_AWAY for an address that isn't adopted. */
+enum link_state radio_link(const struct radio *radio, const char *address);

@@ -1,0 +1,356 @@
+// SPDX-License-Identifier: MIT
+#include "scale.h"
+#include "wake.h"
+#include "daemon/log.h"
+#include <errno.h>
+
+/* Log lines of one scale: one in 3 s, after 20 at once. More are a link that flaps, of interest to
+ * nobody. */
+#define LOG_PACE_US UINT64_C(3000000)
+#define LOG_BURST_US UINT64_C(60000000)
+
+/* A scale that is out of reach is tried for ever; after the third time that is no news. */
+#define LOG_FAILURES 3
+
+static void tell(struct scale *scale)
+{
+	uint64_t now_us = wake_now(scale->host->event);
+	const struct radio_ops *ops = scale->host->ops;
+	int level = LOG_DEBUG;
+
+	if (scale->link.failures < LOG_FAILURES && scale->log_us < now_us + LOG_BURST_US) {
+		scale->log_us = (scale->log_us > now_us ? scale->log_us : now_us) + LOG_PACE_US;
+		level = LOG_INFO;
+	}
+	log_line(level, "scale %s: %s", scale->address, link_state_text(scale->link.state));
+	if (ops->link)
+		ops->link(scale->host->userdata, scale->address, scale->link.state);
+	scale->host->changed(scale->host);
+}
+
+static void unpause(struct scale *scale)
+{
+	if (scale->paused && scale->device)
+		scale->host->pause(scale->host, scale->device, false);
+	scale->paused = false;
+}
+
+/* Errors that say "not now" rather than "no": the controller couldn't scan and connect at once, or
+ * BlueZ was busy. */
+static bool is_crowded(const char *name, const char *text)
+{
+	return strcmp(name, "org.bluez.Error.InProgress") == 0 || strstr(text, "abort") ||
+	       strstr(text, "busy");
+}
+
+static void on_connect(void *userdata, DBusMessage *reply)
+{
+	struct scale *scale = userdata;
+	const char *name, *text;
+	char quoted[128];
+
+	unpause(scale);
+	if (!bus_failed(reply, &name, &text) ||
+	    strcmp(name, "org.bluez.Error.AlreadyConnected") == 0) {
+		scale->crowded = false;
+		scale->complete = true;
+		scale_feed(scale, LINK_EV_CONNECT_DONE);
+		return;
+	}
+	log_debug("scale %s: Connect: %s: %s", scale->address, name,
+		  log_quote(text, quoted, sizeof quoted));
+	/* every other time only: if scanning wasn't the reason, being quiet doesn't help */
+	scale->crowded = !scale->crowded && is_crowded(name, text);
+	scale_feed(scale, LINK_EV_CONNECT_FAILED);
+}
+
+static void connect_device(struct scale *scale)
+{
+	struct scale_host *host = scale->host;
+
+	/* a scale that isn't heard is tried beside everything else, never in its way */
+	if (scale->crowded && scale->link.heard) {
+		host->pause(host, scale->device, true);
+		scale->paused = true;
+	}
+	/* link.c ends it before libdbus does */
+	if (bus_call(host->bus,
+		     bus_method(host->bus, scale->device->path, MIRROR_DEVICE, "Connect"),
+		     (int)(LINK_CONNECT_LIMIT_US / 1000) + 5000, on_connect, scale,
+		     &scale->connect) < 0)
+		scale_feed(scale, LINK_EV_CONNECT_FAILED);
+}
+
+static void disconnect_device(struct scale *scale, const struct mirror_device *device)
+{
+	struct bus *bus = scale->host->bus;
+
+	bus_send(bus, bus_method(bus, device->path, MIRROR_DEVICE, "Disconnect"));
+}
+
+/* Without Trusted bluetoothd drops an unpaired device from its list at every disconnect, and half a
+ * minute later the object with its subscription (seen with 5.66). */
+static void set_trusted(struct scale *scale, struct mirror_device *device, bool trusted)
+{
+	struct bus *bus = scale->host->bus;
+	DBusMessage *call = bus_method(bus, device->path, DBUS_INTERFACE_PROPERTIES, "Set");
+	const char *interface = MIRROR_DEVICE, *property = "Trusted";
+	dbus_bool_t value = trusted;
+	DBusMessageIter at, variant;
+
+	if (!call)
+		return;
+	dbus_message_iter_init_append(call, &at);
+	if (!dbus_message_iter_append_basic(&at, DBUS_TYPE_STRING, &interface) ||
+	    !dbus_message_iter_append_basic(&at, DBUS_TYPE_STRING, &property) ||
+	    !dbus_message_iter_open_container(&at, DBUS_TYPE_VARIANT, DBUS_TYPE_BOOLEAN_AS_STRING,
+					      &variant) ||
+	    !dbus_message_iter_append_basic(&variant, DBUS_TYPE_BOOLEAN, &value) ||
+	    !dbus_message_iter_close_container(&at, &variant)) {
+		dbus_message_unref(call);
+		return;
+	}
+	bus_send(bus, call);
+	device->trust_asked = true;
+}
+
+static bool has_link(enum link_state state)
+{
+	return state == LINK_RESOLVING || state == LINK_SUBSCRIBED;
+}
+
+static void act(struct scale *scale, enum link_action action)
+{
+	switch (action) {
+	case LINK_DO_NOTHING:
+		break;
+	case LINK_DO_CONNECT:
+		connect_device(scale);
+		break;
+	case LINK_DO_SUBSCRIBE:
+		if (!scale->device->trusted && !scale->device->trust_asked)
+			set_trusted(scale, scale->device, true);
+		subscribe_look(scale);
+		break;
+	case LINK_DO_DISCONNECT:
+		disconnect_device(scale, scale->device);
+		break;
+	}
+}
+
+void scale_feed(struct scale *scale, enum link_event event)
+{
+	struct link before = scale->link;
+	enum link_action action;
+
+	if (scale->forgotten)
+		return;
+	action = link_step(&scale->link, event, wake_now(scale->host->event));
+	wake_at(scale->timer, scale->link.wake_us);
+	if (scale->link.state == before.state && scale->link.number == before.number) {
+		if (scale->device)
+			act(scale, action);
+		return;
+	}
+	if (has_link(before.state) && !has_link(scale->link.state))
+		subscribe_end(scale);
+	if (scale->link.number != before.number)
+		subscribe_begin(scale);
+	if (!has_link(scale->link.state) && scale->link.state != LINK_CONNECTING) {
+		bus_cancel(&scale->connect);
+		unpause(scale);
+	}
+	tell(scale); /* its owner may forget the scale in there */
+	if (scale->device && !scale->forgotten)
+		act(scale, action);
+}
+
+static int on_timer(sd_event_source *source, uint64_t at_us, void *userdata)
+{
+	struct scale *scale = userdata;
+
+	(void)source, (void)at_us;
+	scale_feed(scale, LINK_EV_WAKE);
+	return 0;
+}
+
+/* Not ours: an adapter of this machine, seen by another one (facts, 9.3). */
+static bool is_own(struct scale *scale)
+{
+	for (struct mirror_adapter *at = scale->host->mirror->adapters; at; at = at->next)
+		if (strcmp(at->address, scale->address) == 0) {
+			if (!scale->own)
+				log_warning("scale %s is an adapter of this machine, ignoring",
+					    scale->address);
+			scale->own = true;
+			return true;
+		}
+	scale->own = false;
+	return false;
+}
+
+static bool is_usable(const struct scale *scale, const struct mirror_device *device)
+{
+	struct mirror_adapter *adapter = mirror_adapter_of(scale->host->mirror, device);
+
+	return device->scale == scale && (!adapter || adapter->powered);
+}
+
+/* How much speaks for dealing with this object rather than with the same scale's on another
+ * adapter. */
+static int merit(const struct scale *scale, const struct mirror_device *device)
+{
+	enum link_state state = scale->link.state;
+	bool current = device == scale->device;
+
+	if (current && has_link(state))
+		return 7;
+	if (device->connected)
+		return current ? 6 : 5;
+	if (current && ((state == LINK_CONNECTING && scale->link.heard) ||
+			(state == LINK_WAITING && scale->link.strict)))
+		return 4; /* it is heard here as well: going back and forth would get round the
+			     back-off */
+	if (device->said & SAID_HEARD)
+		return 3;
+	return current ? 2 : device->rssi_dbm != MIRROR_NO_RSSI;
+}
+
+static struct mirror_device *choose(struct scale *scale)
+{
+	struct mirror_device *best = NULL;
+	int best_merit = -1;
+
+	if (is_own(scale))
+		return NULL;
+	for (struct mirror_device *at = scale->host->mirror->devices; at; at = at->next)
+		if (is_usable(scale, at) && merit(scale, at) > best_merit) {
+			best = at;
+			best_merit = merit(scale, at);
+		}
+	for (struct mirror_device *at = scale->host->mirror->devices; at; at = at->next)
+		if (at->scale == scale && at != best)
+			at->said &= SAID_BATTERY; /* counts now or never */
+	return best;
+}
+
+static void leave(struct scale *scale, bool for_another)
+{
+	unsigned failures = scale->link.failures;
+
+	if (scale->link.state == LINK_CONNECTING)
+		disconnect_device(scale, scale->device); /* else BlueZ goes on trying there */
+	scale_feed(scale, LINK_EV_GONE);
+	scale->device = NULL;
+	if (for_another)
+		scale->link.failures = failures;
+}
+
+/* A device not dealt with so far: what it is counts, not what has changed. */
+static void enter(struct scale *scale, struct mirror_device *device)
+{
+	bool heard = device->said & SAID_HEARD || device->rssi_dbm != MIRROR_NO_RSSI;
+
+	scale->device = device;
+	device->said &= SAID_BATTERY;
+	if (device->connected)
+		scale_feed(scale, LINK_EV_CONNECTED);
+	else
+		scale_feed(scale, heard ? LINK_EV_SEEN : LINK_EV_PRESENT);
+}
+
+static void take_changes(struct scale *scale, unsigned said)
+{
+	if (said & SAID_DISCONNECTED)
+		scale_feed(scale, LINK_EV_DISCONNECTED);
+	if (said & SAID_CONNECTED)
+		scale_feed(scale, LINK_EV_CONNECTED);
+	if (said & SAID_ATTRIBUTE)
+		scale_feed(scale, LINK_EV_CHARACTERISTIC);
+	if (said & SAID_RESOLVED)
+		scale_feed(scale, LINK_EV_RESOLVED);
+	if (said & SAID_HEARD)
+		scale_feed(scale, LINK_EV_SEEN);
+}
+
+void scale_update(struct scale *scale)
+{
+	const struct radio_ops *ops = scale->host->ops;
+	struct mirror_device *device;
+	unsigned said;
+
+	if (scale->forgotten)
+		return;
+	device = choose(scale);
+	if (device != scale->device) {
+		if (scale->device)
+			leave(scale, device != NULL);
+		if (device && !scale->forgotten)
+			enter(scale, device);
+	}
+	if (!device || scale->forgotten)
+		return;
+	said = device->said;
+	device->said = 0;
+	if (said & SAID_BATTERY && ops->battery && device->battery <= 100)
+		ops->battery(scale->host->userdata, scale->address, device->battery);
+	take_changes(scale, said);
+}
+
+void scale_device_gone(struct scale *scale, struct mirror_device *device)
+{
+	if (scale->device != device)
+		return;
+	unpause(scale);
+	scale->device = NULL;
+	scale_feed(scale, LINK_EV_GONE);
+}
+
+int scale_new(struct scale_host *host, const char *address, struct scale **ret)
+{
+	struct scale *scale = calloc(1, sizeof *scale);
+	int r;
+
+	if (!scale)
+		return -ENOMEM;
+	scale->host = host;
+	memcpy(scale->address, address, sizeof scale->address);
+	link_init(&scale->link);
+	r = wake_new(host->event, on_timer, scale, &scale->timer);
+	if (r >= 0)
+		r = subscribe_init(scale);
+	if (r < 0) {
+		scale_free(scale);
+		return r;
+	}
+	*ret = scale;
+	return 0;
+}
+
+struct scale *scale_free(struct scale *scale)
+{
+	if (!scale)
+		return NULL;
+	bus_cancel(&scale->connect);
+	sd_event_source_disable_unref(scale->timer);
+	sd_event_source_disable_unref(scale->retry);
+	free(scale);
+	return NULL;
+}
+
+void scale_stop(struct scale *scale)
+{
+	scale->forgotten = true;
+	wake_at(scale->timer, UINT64_MAX);
+	bus_cancel(&scale->connect);
+	unpause(scale);
+	subscribe_end(scale);
+	scale->device = NULL;
+	/* trusted, BlueZ would go on connecting to it, and nobody else could; first that, since it
+	 * is looked at when the link ends (seen with bluetoothd 5.66) */
+	for (struct mirror_device *at = scale->host->mirror->devices; at; at = at->next)
+		if (at->scale == scale) {
+			set_trusted(scale, at, false);
+			disconnect_device(scale, at);
+		}
+}
