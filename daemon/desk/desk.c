@@ -1,0 +1,278 @@
+// SPDX-License-Identifier: MIT
+#include "daemon/desk/desk.h"
+#include "daemon/desk/room.h"
+#include "daemon/log.h"
+#include <errno.h>
+#include <systemd/sd-event.h>
+
+#define RETRY_US (5 * 1000 * 1000)
+
+struct store_stamp desk_stamp(const char *peer, const char *said)
+{
+	int64_t now_ms = clock_now_ms();
+
+	return (struct store_stamp){
+		.at_ms = now_ms, .offset_min = clock_offset_min(now_ms), .peer = peer, .said = said };
+}
+
+void desk_tell(struct desk *desk, enum prompt_topic topic, json_t *params, const char *text)
+{
+	struct prompt_notice notice = { .topic = topic, .params = params, .text = text };
+
+	if (!params || !text)
+		log_warning("no memory for a `%s` notification, ignoring", prompt_topic_text(topic));
+	else if (desk->prompt)
+		prompt_tell(desk->prompt, &notice);
+	json_decref(params);
+}
+
+void desk_refresh_animal(struct desk *desk, const char *animal_id)
+{
+	struct roster_animal *animal = animal_id ? roster_animal_by_id(&desk->roster, animal_id) : NULL;
+	int r;
+
+	if (!animal)
+		return;
+	r = store_newest(desk->store, animal_id, &animal->newest_mg, &animal->newest_u_mg, &animal->newest_at_ms);
+	if (r != 0)
+		log_warning("can't read the newest mass of an animal, suggestions may be off, ignoring");
+}
+
+static void close_ask(struct desk *desk, const char *id, const char *why)
+{
+	char text[128];
+
+	(void)snprintf(text, sizeof text, "ask %s is closed: %s", id + strlen(id) - 4, why);
+	desk_tell(desk, PROMPT_WITHDRAW, json_pack("{s:s, s:s}", "ask", id, "why", why), text);
+	asks_remove(&desk->asks, id);
+}
+
+void desk_prune_asks(struct desk *desk)
+{
+	int64_t oldest_ms = clock_now_ms() - ASKS_OPEN_MS;
+	char id[UUID7_SIZE];
+
+	while (desk->asks.n) {
+		const struct ask *first = &desk->asks.list[0];
+		bool late = first->received_ms < oldest_ms;
+		if (!late && desk->asks.n <= LIMIT_OPEN_ASKS)
+			return;
+		(void)snprintf(id, sizeof id, "%s", first->id);
+		close_ask(desk, id, late ? "open for 12 hours; it waits among the unanswered" :
+					   "too many questions are open; it waits among the unanswered");
+	}
+}
+
+void desk_open_ask(struct desk *desk, const struct ask *ask)
+{
+	char *text = NULL;
+	json_t *params;
+
+	if (asks_add(&desk->asks, ask) < 0) {
+		log_warning("no memory to ask about a weighing; it waits among the unanswered, ignoring");
+		return;
+	}
+	params = ask_params(ask, &desk->roster, &text);
+	desk_tell(desk, PROMPT_ASK, params, text);
+	free(text);
+	desk_prune_asks(desk);
+}
+
+void desk_tell_scale(struct desk *desk, const struct roster_scale *scale, enum link_state state)
+{
+	const char *word = link_state_text(state);
+	char text[256];
+
+	if (scale->battery >= 0)
+		(void)snprintf(text, sizeof text, "scale %s: %s, battery %d %%", scale->name, word, scale->battery);
+	else
+		(void)snprintf(text, sizeof text, "scale %s: %s", scale->name, word);
+	desk_tell(desk, PROMPT_SCALE,
+		  json_pack("{s:s, s:s, s:s, s:o}", "scale", scale->name, "address", scale->address, "state", word, "battery",
+			    scale->battery >= 0 ? json_integer(scale->battery) : json_null()),
+		  text);
+}
+
+/* ---- what the radio tells ---- */
+
+static int retry(sd_event_source *source, uint64_t usec, void *userdata)
+{
+	struct desk *desk = userdata;
+
+	(void)usec;
+	while (desk->pending.first) {
+		if (desk_take_frame(desk, &desk->pending.first->frame) != 0) {
+			(void)sd_event_source_set_time_relative(source, RETRY_US);
+			(void)sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
+			return 0;
+		}
+		pending_drop(&desk->pending);
+	}
+	log_info("the database can be written again; all that was received meanwhile is in it");
+	desk->pending.timer = sd_event_source_disable_unref(desk->pending.timer);
+	return 0;
+}
+
+static void hold_frame(struct desk *desk, const struct radio_frame *frame)
+{
+	int r = pending_add(&desk->pending, frame);
+
+	if (r < 0)
+		log_error("a result of scale %s is lost: %s", frame->address,
+			  r == -ENOSPC ? "too many wait for the database" : "no memory");
+	if (!desk->pending.timer)
+		(void)sd_event_add_time_relative(desk->event, &desk->pending.timer, CLOCK_MONOTONIC, RETRY_US, 0, retry,
+						 desk);
+}
+
+static void on_frame(void *userdata, const struct radio_frame *frame)
+{
+	struct desk *desk = userdata;
+
+	if (desk->pending.n == 0) {
+		int r = desk_take_frame(desk, frame);
+		if (r == 0)
+			return;
+		log_error("%s; results are held in memory and tried again every 5 s",
+			  r > 0 ? store_outcome_text(r) : "no memory to record a result");
+	}
+	hold_frame(desk, frame);
+}
+
+static void on_link(void *userdata, const char *address, enum link_state state)
+{
+	struct desk *desk = userdata;
+	const struct roster_scale *scale = roster_scale(&desk->roster, address);
+
+	if (scale)
+		desk_tell_scale(desk, scale, state);
+}
+
+static void on_battery(void *userdata, const char *address, unsigned percent)
+{
+	struct desk *desk = userdata;
+	struct roster_scale *scale = roster_scale(&desk->roster, address);
+
+	if (!scale || scale->battery == (int)percent)
+		return;
+	scale->battery = (int)percent;
+	desk_tell_scale(desk, scale, desk->radio ? radio_link(desk->radio, address) : LINK_AWAY);
+}
+
+static void on_found(void *userdata, const struct radio_found *found)
+{
+	struct desk *desk = userdata;
+	const struct roster_scale *scale = roster_scale(&desk->roster, found->address);
+	json_t *offers = json_array(), *name;
+	char text[256];
+
+	if (found->weight_scale)
+		(void)json_array_append_new(offers, json_string("weight-scale"));
+	if (found->body_composition)
+		(void)json_array_append_new(offers, json_string("body-composition"));
+	name = json_string(found->name); /* NULL when it isn't UTF-8 */
+	(void)snprintf(text, sizeof text, "found %s", found->address);
+	desk_tell(desk, PROMPT_FOUND,
+		  json_pack("{s:s, s:o, s:o, s:o, s:o}", "address", found->address, "name", name ? name : json_string(""),
+			    "offers", offers, "rssi_dbm",
+			    found->rssi_dbm == INT16_MIN ? json_null() : json_integer(found->rssi_dbm), "adopted",
+			    scale ? json_string(scale->name) : json_null()),
+		  text);
+}
+
+static void on_find_done(void *userdata)
+{
+	desk_tell(userdata, PROMPT_FOUND, json_pack("{s:b}", "done", true), "found: the search has ended");
+}
+
+const struct radio_ops desk_radio_ops = {
+	.frame = on_frame,
+	.link = on_link,
+	.battery = on_battery,
+	.feature = desk_on_feature,
+	.found = on_found,
+	.find_done = on_find_done,
+};
+
+/* ---- what the socket wants ---- */
+
+static void open_asks(void *userdata, void (*tell)(void *, const struct prompt_notice *), void *context)
+{
+	struct desk *desk = userdata;
+
+	desk_prune_asks(desk);
+	for (size_t i = 0; i < desk->asks.n; i++) {
+		char *text = NULL;
+		json_t *params = ask_params(&desk->asks.list[i], &desk->roster, &text);
+		if (params)
+			tell(context, &(struct prompt_notice){ .topic = PROMPT_ASK, .params = params, .text = text });
+		json_decref(params);
+		free(text);
+	}
+}
+
+void desk_prompt_ops(struct desk *desk, struct prompt_ops *ret)
+{
+	*ret = (struct prompt_ops){
+		.service = { .methods = desk_methods, .n_methods = desk_n_methods, .word = desk_word, .userdata = desk },
+		.open_asks = open_asks,
+	};
+}
+
+/* ---- life ---- */
+
+static int unanswered_row(void *userdata, const struct store_weighing_row *row)
+{
+	struct ask ask = ask_of(row);
+
+	return asks_add(userdata, &ask);
+}
+
+int desk_new(struct sd_event *event, struct store *store, struct desk **ret)
+{
+	struct desk *desk = calloc(1, sizeof *desk);
+	int r;
+
+	if (!desk)
+		return -ENOMEM;
+	desk->event = sd_event_ref(event);
+	desk->store = store;
+	r = roster_load(&desk->roster, store);
+	if (r == 0)
+		r = store_each_unanswered(store, clock_now_ms() - ASKS_OPEN_MS, unanswered_row, &desk->asks);
+	if (r != 0) {
+		desk_free(desk);
+		return r;
+	}
+	desk_prune_asks(desk);
+	*ret = desk;
+	return 0;
+}
+
+struct desk *desk_free(struct desk *desk)
+{
+	if (!desk)
+		return NULL;
+	if (desk->pending.n)
+		log_error("%zu results could not be written to the database and are lost", desk->pending.n);
+	pending_done(&desk->pending);
+	asks_done(&desk->asks);
+	roster_done(&desk->roster);
+	sd_event_unref(desk->event);
+	free(desk);
+	return NULL;
+}
+
+int desk_join(struct desk *desk, struct prompt *prompt, struct radio *radio)
+{
+	bool first = radio && !desk->radio;
+
+	desk->prompt = prompt;
+	desk->radio = radio;
+	for (size_t i = 0; first && i < desk->roster.n_scales; i++) {
+		int r = radio_adopt(radio, desk->roster.scales[i].address);
+		if (r < 0)
+			return r;
+	}
+	return 0;
+}

@@ -1,0 +1,60 @@
+// SPDX-License-Identifier: MIT
+/* The table of requests: names, parameters in the order of their positional form, and who answers. The contract is
+ * protocols/prompt.md; a test compares the two. */
+#include "daemon/desk/room.h"
+
+#define BY { "by", NULL, RPC_TEXT, false }
+
+static const struct rpc_param answer_params[] = {
+	{ "ask", NULL, RPC_TEXT, false }, { "animal", "who", RPC_TEXT, true }, BY };
+static const struct rpc_param aside_params[] = {
+	{ "ask", NULL, RPC_TEXT, false }, { "why", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param reopen_params[] = { { "ask", "reading", RPC_TEXT, true }, BY };
+static const struct rpc_param correct_params[] = {
+	{ "reading", "ask", RPC_TEXT, true }, { "animal", "who", RPC_TEXT, true }, BY };
+static const struct rpc_param weigh_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "mass_g", "mass", RPC_MASS, true }, { "at", NULL, RPC_TIME, false }, BY };
+static const struct rpc_param find_params[] = { { "seconds", NULL, RPC_WHOLE, false } };
+static const struct rpc_param adopt_params[] = {
+	{ "address", NULL, RPC_TEXT, true }, { "name", "scale", RPC_TEXT, true },
+	{ "container", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param forget_params[] = { { "name", "scale", RPC_TEXT, true }, BY };
+static const struct rpc_param tare_params[] = {
+	{ "name", "container", RPC_TEXT, true }, { "mass_g", "mass", RPC_MASS, false },
+	{ "scale", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param on_params[] = {
+	{ "name", "container", RPC_TEXT, true }, { "scale", NULL, RPC_TEXT, true }, BY };
+static const struct rpc_param none_params[] = { { "scale", NULL, RPC_TEXT, true }, BY };
+static const struct rpc_param litter_params[] = {
+	{ "name", "litter", RPC_TEXT, true }, { "dam", NULL, RPC_TEXT, false }, { "born", NULL, RPC_TIME, false },
+	{ "adult_g", "adult", RPC_MASS, false }, BY };
+static const struct rpc_param close_params[] = { { "name", "litter", RPC_TEXT, true }, BY };
+static const struct rpc_param animal_params[] = {
+	{ "name", "animal", RPC_TEXT, true }, { "litter", NULL, RPC_TEXT, true }, { "collar", NULL, RPC_TEXT, false },
+	{ "sex", NULL, RPC_TEXT, false }, { "birth_g", "birth", RPC_MASS, false }, { "at", "born", RPC_TIME, false },
+	{ "alias", "aliases", RPC_LIST, false }, BY };
+static const struct rpc_param gone_params[] = {
+	{ "name", "animal", RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
+
+#define ROW(name, params, call) { name, params, sizeof params / sizeof *params, call }
+
+const struct rpc_method desk_methods[] = {
+	{ "status", NULL, 0, desk_status },
+	{ "asks", NULL, 0, desk_list_asks },
+	ROW("answer", answer_params, desk_do_answer),
+	ROW("aside", aside_params, desk_do_aside),
+	ROW("reopen", reopen_params, desk_reopen),
+	ROW("correct", correct_params, desk_correct),
+	ROW("weigh", weigh_params, desk_weigh),
+	ROW("scale.find", find_params, desk_scale_find),
+	ROW("scale.adopt", adopt_params, desk_scale_adopt),
+	ROW("scale.forget", forget_params, desk_scale_forget),
+	ROW("container.tare", tare_params, desk_container_tare),
+	ROW("container.on", on_params, desk_container_on),
+	ROW("container.none", none_params, desk_container_none),
+	ROW("litter.add", litter_params, desk_litter_add),
+	ROW("litter.close", close_params, desk_litter_close),
+	ROW("animal.add", animal_params, desk_animal_add),
+	ROW("animal.gone", gone_params, desk_animal_gone),
+};
+const size_t desk_n_methods = sizeof desk_methods / sizeof *desk_methods;

@@ -1,0 +1,86 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * What the desk's files share. Not for anyone outside this folder.
+ */
+#include "daemon/desk/asks.h"
+#include "daemon/desk/clock.h"
+#include "daemon/desk/desk.h"
+#include "daemon/desk/pending.h"
+#include "daemon/desk/roster.h"
+
+/* A container.tare that nobody gave a mass lapses: else a pup weighed an hour later would become the tare. */
+#define DESK_TARE_WAIT_MS (INT64_C(3) * 60 * 1000)
+
+struct desk {
+	struct sd_event *event;
+	struct store *store;
+	struct prompt *prompt; /* NULL until joined */
+	struct radio *radio;   /* NULL until joined */
+	struct roster roster;
+	struct asks asks;
+	struct pending pending;
+	struct { /* container.tare that waits for a result */
+		bool waiting;
+		int64_t until_ms;          /* then it lapses */
+		char container_id[UUID7_SIZE];
+		char scale_id[UUID7_SIZE]; /* "": any scale */
+		char peer[ROSTER_TEXT], said[ROSTER_TEXT];
+	} tare;
+};
+
+/* frames.c: decodes, commits and asks. 0; > 0: the ledger can't take it now, nothing was done; or -errno. */
+int desk_take_frame(struct desk *desk, const struct radio_frame *frame);
+void desk_on_feature(void *userdata, const char *address, uint16_t uuid16, const uint8_t *octets, size_t n);
+
+/* desk.c */
+struct store_stamp desk_stamp(const char *peer, const char *said);
+/* Sends params (stolen) with a readable line. */
+void desk_tell(struct desk *desk, enum prompt_topic topic, json_t *params, const char *text);
+/* The roster's newest mass of one animal, after an answer touched it. */
+void desk_refresh_animal(struct desk *desk, const char *animal_id);
+/* Closes asks that have been open too long or are too many. */
+void desk_prune_asks(struct desk *desk);
+/* Opens the question for a weighing that the ledger has, and tells it. */
+void desk_open_ask(struct desk *desk, const struct ask *ask);
+/* Tells what is new with a scale: its link's state, its battery. */
+void desk_tell_scale(struct desk *desk, const struct roster_scale *scale, enum link_state state);
+
+/* answers.c: shared by requests and bare words. 0 done and *ret_result (may be NULL when not wanted), 1 refused. */
+int desk_answer(struct desk *desk, const struct rpc_caller *caller, const char *ask, const char *animal,
+		const char *said, json_t **ret_result, struct rpc_refusal *refusal);
+int desk_aside(struct desk *desk, const struct rpc_caller *caller, const char *ask, const char *why,
+	       const char *said, json_t **ret_result, struct rpc_refusal *refusal);
+/* Refuses in the ledger's words; r as a store call returned it. Returns 1, or r when it is < 0. */
+int desk_refuse_ledger(int r, struct rpc_refusal *refusal);
+/* Finds one animal or refuses. */
+int desk_find_animal(struct desk *desk, const char *word, struct roster_animal **ret, struct rpc_refusal *refusal);
+
+/* words.c */
+void desk_word(void *userdata, const struct rpc_caller *caller, const char *word, char *ret_line, size_t size);
+
+/* The requests, one row each. */
+extern const struct rpc_method desk_methods[];
+extern const size_t desk_n_methods;
+
+/* The rows' functions, as struct rpc_method wants them. */
+#define DESK_METHOD(name)                                                                                   \
+	int name(void *userdata, const struct rpc_caller *caller, const struct rpc_value *values,           \
+		 json_t **ret_result, struct rpc_refusal *refusal)
+DESK_METHOD(desk_status);
+DESK_METHOD(desk_list_asks);
+DESK_METHOD(desk_do_answer);
+DESK_METHOD(desk_do_aside);
+DESK_METHOD(desk_reopen);
+DESK_METHOD(desk_correct);
+DESK_METHOD(desk_weigh);
+DESK_METHOD(desk_scale_find);
+DESK_METHOD(desk_scale_adopt);
+DESK_METHOD(desk_scale_forget);
+DESK_METHOD(desk_container_tare);
+DESK_METHOD(desk_container_on);
+DESK_METHOD(desk_container_none);
+DESK_METHOD(desk_litter_add);
+DESK_METHOD(desk_litter_close);
+DESK_METHOD(desk_animal_add);
+DESK_METHOD(desk_animal_gone);
