@@ -1,0 +1,209 @@
+// SPDX-License-Identifier: MIT
+#include "daemon/ctl/args.h"
+#include "daemon/ctl/commands.h"
+#include "daemon/ctl/when.h"
+#include <errno.h>
+#include <stdarg.h>
+#include <strings.h>
+
+enum ctl_status args_wrong(const struct ctl *ctl, const char *format, ...)
+{
+	char text[512];
+	va_list list;
+
+	va_start(list, format);
+	(void)vsnprintf(text, sizeof text, format, list);
+	va_end(list);
+	ctl_error("%s", text);
+	if (ctl->command) {
+		(void)fputs("Usage: ", stderr);
+		commands_usage(ctl->command, stderr);
+	}
+	return CTL_USAGE;
+}
+
+bool args_unit(const char *text, enum quantity_unit *ret)
+{
+	if (strcasecmp(text, "g") == 0 || strcasecmp(text, "grams") == 0)
+		*ret = QUANTITY_GRAMS;
+	else if (strcasecmp(text, "oz") == 0 || strcasecmp(text, "ounces") == 0)
+		*ret = QUANTITY_OUNCES;
+	else
+		return false;
+	return true;
+}
+
+bool args_whole(const char *text, long min, long max, long *ret)
+{
+	char *end;
+	long value;
+
+	if (!(*text >= '0' && *text <= '9'))
+		return false;
+	errno = 0;
+	value = strtol(text, &end, 10);
+	if (errno || *end || value < min || value > max)
+		return false;
+	*ret = value;
+	return true;
+}
+
+bool args_time(const struct ctl *ctl, const char *text, int64_t *ret_ms)
+{
+	enum when_outcome outcome;
+
+	if (!text)
+		return true;
+	outcome = when_parse(text, ctl->now_ms, ret_ms);
+	if (outcome == WHEN_OK)
+		return true;
+	(void)args_wrong(ctl, "\"%s\": %s", text, when_hint(outcome));
+	return false;
+}
+
+bool args_mass(const struct ctl *ctl, const char *text)
+{
+	enum quantity_outcome outcome;
+	int64_t mg;
+
+	if (!text)
+		return true;
+	outcome = quantity_mass(text, &mg, NULL);
+	if (outcome == QUANTITY_OK)
+		return true;
+	(void)args_wrong(ctl, "\"%s\": %s", text, quantity_mass_hint(outcome));
+	return false;
+}
+
+/* Whether word is "--name" or "--name=value"; *ret_value is then NULL or the value. */
+static bool is_option(const char *word, const char *name, const char **ret_value)
+{
+	size_t n = strlen(name);
+
+	if (strncmp(word, name, n) != 0 || (word[n] && word[n] != '='))
+		return false;
+	*ret_value = word[n] ? word + n + 1 : NULL;
+	return true;
+}
+
+/* The value of the option at argv[i]: after its "=", or the next word. How many words that were; -1: none is left. */
+static int value_of(const struct ctl *ctl, int argc, char **argv, int i, const char **value)
+{
+	if (*value)
+		return 1;
+	if (i + 1 >= argc) {
+		(void)args_wrong(ctl, "%s needs a value.", argv[i]);
+		return -1;
+	}
+	*value = argv[i + 1];
+	return 2;
+}
+
+int args_global(struct ctl *ctl, int argc, char **argv, int i)
+{
+	const struct {
+		const char *name;
+		const char **value;
+	} options[] = {
+		{ "--socket", &ctl->socket_path },
+		{ "--database", &ctl->database_path },
+		{ "--by", &ctl->by },
+		{ "--units", NULL },
+	};
+	const char *value;
+
+	if (strcmp(argv[i], "--json") == 0) {
+		ctl->json = true;
+		return 1;
+	}
+	for (size_t o = 0; o < sizeof options / sizeof *options; o++) {
+		int words;
+		if (!is_option(argv[i], options[o].name, &value))
+			continue;
+		words = value_of(ctl, argc, argv, i, &value);
+		if (words < 0)
+			return -1;
+		if (options[o].value) {
+			*options[o].value = value;
+		} else if (!args_unit(value, &ctl->unit)) {
+			(void)args_wrong(ctl, "--units is g or oz, not \"%s\".", value);
+			return -1;
+		}
+		return words;
+	}
+	return 0;
+}
+
+/* Takes argv[i] if it is one of the command's options; as args_global(). */
+static int take_option(const struct ctl *ctl, int argc, char **argv, int i, const struct args_option *options,
+		       size_t n_options)
+{
+	for (size_t o = 0; o < n_options; o++) {
+		const struct args_option *option = &options[o];
+		const char *value;
+		int words;
+		if (!is_option(argv[i], option->name, &value))
+			continue;
+		if (option->flag) {
+			if (value) {
+				(void)args_wrong(ctl, "%s takes no value.", option->name);
+				return -1;
+			}
+			*option->flag = true;
+			return 1;
+		}
+		words = value_of(ctl, argc, argv, i, &value);
+		if (words < 0)
+			return -1;
+		if (option->list ? *option->n_list == ARGS_LIST_MAX : *option->value != NULL) {
+			(void)args_wrong(ctl, "%s is there too often.", option->name);
+			return -1;
+		}
+		if (option->list)
+			option->list[(*option->n_list)++] = value;
+		else
+			*option->value = value;
+		return words;
+	}
+	return 0;
+}
+
+bool args_parse(struct ctl *ctl, int argc, char **argv, const struct args_option *options, size_t n_options, size_t min,
+		size_t max, struct args *ret)
+{
+	struct args args = { 0 };
+	bool words_only = false;
+
+	for (int i = 0; i < argc;) {
+		const char *word = argv[i];
+		int n = 0;
+		if (!words_only && strcmp(word, "--") == 0) {
+			words_only = true;
+			i++;
+			continue;
+		}
+		if (!words_only && word[0] == '-' && word[1]) {
+			n = take_option(ctl, argc, argv, i, options, n_options);
+			if (n == 0)
+				n = args_global(ctl, argc, argv, i);
+			if (n == 0)
+				(void)args_wrong(ctl, "Option %s isn't known here.", word);
+			if (n <= 0)
+				return false;
+			i += n;
+			continue;
+		}
+		if (args.n == max) {
+			(void)args_wrong(ctl, "\"%s\" is one word too many.", word);
+			return false;
+		}
+		args.words[args.n++] = word;
+		i++;
+	}
+	if (args.n < min) {
+		(void)args_wrong(ctl, "Something is missing.");
+		return false;
+	}
+	*ret = args;
+	return true;
+}

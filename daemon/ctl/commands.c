@@ -1,0 +1,169 @@
+// SPDX-License-Identifier: MIT
+#include "daemon/ctl/commands.h"
+#include <ctype.h>
+
+const struct command commands[] = {
+	{ "scale", "find", "[SECONDS]",
+	  "List the weight scales in reach\n"
+	  "Looks for SECONDS (10 unless told). Most scales are silent until somebody presses or loads them.",
+	  scale_find },
+	{ "scale", "adopt", "ADDRESS NAME [--container C]",
+	  "Listen to a scale from now on\n"
+	  "ADDRESS as `scale find` shows it; NAME is yours. The scale need not be in reach. Only adopted scales\n"
+	  "are listened to.",
+	  scale_adopt },
+	{ "scale", "list", "", "List the adopted scales", scale_list },
+	{ "scale", "forget", "NAME", "No longer listen to a scale\nIts readings stay.", scale_forget },
+	{ "container", "tare", "NAME [MASS] [--scale S]",
+	  "Remember how heavy a container is\n"
+	  "With MASS: as typed (404g). Without: the next settled weighing, of scale S or of any.",
+	  container_tare },
+	{ "container", "on", "NAME --scale S", "Say which container stands on a scale", container_on },
+	{ "container", "none", "--scale S",
+	  "Say that no container stands on a scale\n"
+	  "Also right when the scale itself was set to zero with the container on it.",
+	  container_none },
+	{ "container", "list", "", "List the containers", container_list },
+	{ "litter", "add", "NAME [--dam D] [--born T] [--adult MASS]",
+	  "Begin a litter\n"
+	  "T is the time of whelping, --adult the mass expected of a grown animal.",
+	  litter_add },
+	{ "litter", "list", "", "List the litters", litter_list },
+	{ "litter", "close", "NAME", "End a litter\nIts record stays; its animals are no longer suggested.",
+	  litter_close },
+	{ "animal", "add", "NAME --litter L [--collar C] [--sex f|m] [--birth MASS] [--at T] [--alias A]...",
+	  "Put an animal on record\n"
+	  "--at is the time of birth, --alias a further word that stands for the animal (a tag, a nickname).",
+	  animal_add },
+	{ "animal", "list", "[--litter L]", "List the animals", animal_list },
+	{ "animal", "gone", "NAME --why REASON",
+	  "Take an animal off the list\nSold, given away, died: the record stays.", animal_gone },
+	{ "watch", NULL, "[--quiet]",
+	  "Answer at a terminal, one key or word each\n"
+	  "Shows each weighing, who it may be, and what was recorded. --quiet: no bell. When standard input or\n"
+	  "output is no terminal, it prints lines and reads one answer a line.",
+	  watch_run },
+	{ "ask", "list", "", "List the weighings that nobody has answered", ask_list },
+	{ "answer", NULL, "WHO [--ask ID]",
+	  "Say who was weighed\n"
+	  "WHO is a name, collar or alias. The oldest open ask, or ID: its last four characters are enough.",
+	  answer_answer },
+	{ "aside", NULL, "[--ask ID] [--why REASON]",
+	  "Say that a weighing was no animal\nThe oldest open ask, or ID. It is kept, set aside.", answer_aside },
+	{ "undo", NULL, "[--ask ID]",
+	  "Take an answer back\n"
+	  "The answer given last, or that of ID. The question is then open again.",
+	  answer_undo },
+	{ "reading", "list", "[WHO] [--litter L] [--since T] [--last N]",
+	  "List readings, newest first\nThe last 20 unless --since or --last tell more.", reading_list },
+	{ "correct", NULL, "READING WHO",
+	  "Say that a reading was of another animal\n"
+	  "READING as `reading list` shows it. What was said first stays in the ledger.",
+	  answer_correct },
+	{ "weigh", NULL, "WHO MASS [--at T]",
+	  "Record a mass that was read by eye\nFor instance: bismar weigh green 304g --at -20min", weigh_run },
+	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
+	{ "status", NULL, "", "Show what the daemon sees", status_run },
+	{ "help", NULL, "[COMMAND]", "Explain a command", commands_help },
+};
+const size_t commands_n = sizeof commands / sizeof *commands;
+
+void commands_usage(const struct command *command, FILE *to)
+{
+	(void)fprintf(to, "bismar %s%s%s%s%s\n", command->noun, command->verb ? " " : "",
+		      command->verb ? command->verb : "", *command->usage ? " " : "", command->usage);
+}
+
+/* The verbs of a noun, for people. Returns how many rows have the noun. */
+static unsigned list_verbs(const char *noun, FILE *to)
+{
+	unsigned n = 0;
+
+	for (size_t i = 0; i < commands_n; i++) {
+		if (strcmp(commands[i].noun, noun) != 0)
+			continue;
+		(void)fputs("  ", to);
+		commands_usage(&commands[i], to);
+		n++;
+	}
+	return n;
+}
+
+static const struct command *find(int argc, char **argv, int *ret_words)
+{
+	for (size_t i = 0; i < commands_n; i++) {
+		const struct command *c = &commands[i];
+		if (strcmp(c->noun, argv[0]) != 0)
+			continue;
+		if (c->verb && (argc < 2 || strcmp(c->verb, argv[1]) != 0))
+			continue;
+		*ret_words = c->verb ? 2 : 1;
+		return c;
+	}
+	return NULL;
+}
+
+const struct command *commands_find(int argc, char **argv, int *ret_words)
+{
+	const struct command *found = find(argc, argv, ret_words);
+	bool noun = false;
+
+	if (found)
+		return found;
+	for (size_t i = 0; i < commands_n; i++)
+		noun = noun || strcmp(commands[i].noun, argv[0]) == 0;
+	if (!noun) {
+		ctl_error("There is no command \"%s\"; `bismar help` lists them.", argv[0]);
+		return NULL;
+	}
+	if (argc < 2)
+		ctl_error("What about the %s? One of:", argv[0]);
+	else
+		ctl_error("There is no \"%s %s\"; but:", argv[0], argv[1]);
+	(void)list_verbs(argv[0], stderr);
+	return NULL;
+}
+
+static void help_all(void)
+{
+	(void)puts("bismar [OPTIONS] COMMAND ...\n\nCommands");
+	for (size_t i = 0; i < commands_n; i++) {
+		const struct command *c = &commands[i];
+		const char *end = strchr(c->help, '\n');
+		char name[32];
+		(void)snprintf(name, sizeof name, "%s%s%s", c->noun, c->verb ? " " : "", c->verb ? c->verb : "");
+		(void)printf("  %-16s %.*s\n", name, end ? (int)(end - c->help) : (int)strlen(c->help), c->help);
+	}
+	(void)printf("\nOptions\n"
+		     "  --socket PATH    the daemon's socket (%s)\n"
+		     "  --database FILE  the database (%s)\n"
+		     "  --units g|oz     masses in grams or ounces\n"
+		     "  --by NAME        who says it, when several people share an account\n"
+		     "  --json           one JSON object a line\n"
+		     "  --version, --help\n"
+		     "BISMAR_SOCKET, BISMAR_DATABASE and BISMAR_UNITS in the environment do the same.\n\n"
+		     "Masses: 304g, 0.304kg, 10.7oz, 0lb10.7oz. Times: 13:45 (today), -20min, -2h, -1d,\n"
+		     "\"2026-11-25 13:45\" (local time), 2026-11-25T13:45:00+01:00.\n"
+		     "Exit status: 0 done, 1 refused, 2 wrong use, 3 no daemon or no database.\n",
+		     CTL_SOCKET, CTL_DATABASE);
+}
+
+enum ctl_status commands_help(struct ctl *ctl, int argc, char **argv)
+{
+	const struct command *c;
+	int words;
+
+	(void)ctl;
+	if (argc == 0) {
+		help_all();
+		return ctl_flush();
+	}
+	if (argc == 1 && !find(argc, argv, &words) && list_verbs(argv[0], stdout) > 0)
+		return ctl_flush();
+	c = commands_find(argc, argv, &words);
+	if (!c)
+		return CTL_USAGE;
+	commands_usage(c, stdout);
+	(void)printf("%s\n", c->help);
+	return ctl_flush();
+}

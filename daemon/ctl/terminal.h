@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * The terminal itself: one key at a time, its size, and giving it back as it was.
+ * Above: watch.c. Below: termios(3).
+ */
+#include <stdbool.h>
+#include <stddef.h>
+
+struct terminal; /* one at a time */
+
+/* Single keys, no echo, keys that make signals are keys. 0, or -errno. */
+int terminal_new(struct terminal **ret);
+/* Back as it was, the cursor below the picture. Takes NULL; returns NULL. */
+struct terminal *terminal_free(struct terminal *terminal);
+/* After the process was stopped and goes on: somebody else had the terminal meanwhile. */
+void terminal_resume(const struct terminal *terminal);
+/* Columns and rows of standard output's terminal; 80 x 24 when it doesn't say. */
+void terminal_size(unsigned *ret_width, unsigned *ret_height);
+/* Sends octets to standard output, all of them. 0, or -errno. */
+int terminal_write(const char *octets, size_t n);

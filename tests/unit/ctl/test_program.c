@@ -1,0 +1,505 @@
+// SPDX-License-Identifier: MIT
+/*
+ * The built program: its exit status (the contract's), what it prints, and that it gives the terminal back. The test
+ * plays the daemon. argv[1] is the program.
+ */
+#include "daemon/ctl/field.h"
+#include "lab.h"
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <pty.h>
+#include <signal.h>
+#include <sys/wait.h>
+#include <termios.h>
+
+#define PATIENCE_MS 20000 /* for a loaded machine; nothing waits that long when all is well */
+
+static const char *program;
+static struct lab lab;
+
+/* ---- running it ---- */
+
+struct run {
+	pid_t pid;
+	int in, out, err; /* our ends; -1 none */
+};
+
+static void child(const char *const *words, int in, int out, int err)
+{
+	char *argv[16] = { (char *)program };
+
+	for (size_t i = 0; words[i] && i + 2 < sizeof argv / sizeof *argv; i++)
+		argv[i + 1] = (char *)words[i];
+	(void)dup2(in, STDIN_FILENO);
+	(void)dup2(out, STDOUT_FILENO);
+	(void)dup2(err, STDERR_FILENO);
+	(void)setenv("BISMAR_SOCKET", lab.socket, 1);
+	(void)setenv("BISMAR_DATABASE", lab.database, 1);
+	(void)setenv("BISMAR_UNITS", "g", 1);
+	(void)setenv("TZ", "UTC0", 1);
+	(void)setenv("LC_ALL", "C.UTF-8", 1);
+	(void)setenv("TERM", "vt100", 1);
+	(void)execv(program, argv);
+	_exit(127);
+}
+
+static struct run start(const char *const *words)
+{
+	int in[2], out[2], err[2];
+	struct run run;
+
+	assert_int_equal(pipe2(in, O_CLOEXEC), 0);
+	assert_int_equal(pipe2(out, O_CLOEXEC), 0);
+	assert_int_equal(pipe2(err, O_CLOEXEC), 0);
+	run.pid = fork();
+	assert_true(run.pid >= 0);
+	if (run.pid == 0)
+		child(words, in[0], out[1], err[1]);
+	(void)close(in[0]);
+	(void)close(out[1]);
+	(void)close(err[1]);
+	run.in = in[1];
+	run.out = out[0];
+	run.err = err[0];
+	return run;
+}
+
+/* Reads until text is there, or the end when text is NULL. */
+static void read_until(int fd, char *buffer, size_t size, const char *text)
+{
+	size_t n = strlen(buffer);
+
+	while (!text || !strstr(buffer, text)) {
+		struct pollfd pollfd = { .fd = fd, .events = POLLIN };
+		if (poll(&pollfd, 1, PATIENCE_MS) <= 0)
+			fail_msg("no \"%s\" in: %s", text ? text : "end", buffer);
+		ssize_t got = read(fd, buffer + n, size - 1 - n);
+		if (got <= 0 && !text)
+			return;
+		if (got <= 0)
+			fail_msg("ended without \"%s\": %s", text, buffer);
+		n += (size_t)got;
+		buffer[n] = '\0';
+		assert_true(n < size - 1);
+	}
+}
+
+static int finish(struct run *run, char *out, char *err, size_t size)
+{
+	int status;
+
+	(void)close(run->in);
+	out[0] = err[0] = '\0';
+	read_until(run->out, out, size, NULL);
+	read_until(run->err, err, size, NULL);
+	(void)close(run->out);
+	(void)close(run->err);
+	assert_int_equal(waitpid(run->pid, &status, 0), run->pid);
+	assert_true(WIFEXITED(status));
+	return WEXITSTATUS(status);
+}
+
+static char out[16384], err[16384];
+
+/* Words up to NULL; the exit status. */
+static int run_all(const char *const *words)
+{
+	struct run run = start(words);
+
+	return finish(&run, out, err, sizeof out);
+}
+
+#define RUN(...) run_all((const char *const[]){ __VA_ARGS__, NULL })
+
+/* ---- playing the daemon ---- */
+
+static void tell(int peer, const char *text)
+{
+	assert_int_equal(write(peer, text, strlen(text)), (ssize_t)strlen(text));
+}
+
+static int meet(void)
+{
+	struct pollfd pollfd = { .fd = lab.listener, .events = POLLIN };
+
+	assert_int_equal(poll(&pollfd, 1, PATIENCE_MS), 1);
+	int peer = accept(lab.listener, NULL, NULL);
+	assert_true(peer >= 0);
+	return peer;
+}
+
+/* The next request, which must be of this method. */
+static json_t *request(int peer, const char *method)
+{
+	char line[4096] = "";
+	json_t *json;
+	size_t n = 0;
+
+	while (n == 0 || line[n - 1] != '\n') {
+		struct pollfd pollfd = { .fd = peer, .events = POLLIN };
+		assert_int_equal(poll(&pollfd, 1, PATIENCE_MS), 1);
+		assert_int_equal(read(peer, line + n, 1), 1);
+		n++;
+	}
+	json = json_loads(line, 0, NULL);
+	assert_non_null(json);
+	assert_string_equal(field_text(json, "method"), method);
+	return json;
+}
+
+static void reply(int peer, json_t *request_json, const char *member, const char *value)
+{
+	char text[1024];
+
+	(void)snprintf(text, sizeof text, "{\"jsonrpc\":\"2.0\",\"id\":%lld,\"%s\":%s}\n",
+		       (long long)json_integer_value(json_object_get(request_json, "id")), member, value);
+	tell(peer, text);
+	json_decref(request_json);
+}
+
+#define ASK                                                                                                            \
+	"{\"jsonrpc\":\"2.0\",\"method\":\"ask\",\"params\":{\"ask\":\"ask-1\",\"at\":\"2026-11-25T12:45:00Z\","       \
+	"\"scale\":\"kitchen\",\"container\":\"basket\",\"gross_g\":716.5,\"tare_g\":404,\"net_g\":312.5,\"u_g\":2.9," \
+	"\"state\":\"settled\",\"litter\":\"Birch\",\"candidates\":[{\"animal\":\"id-alma\",\"name\":\"Alma\","        \
+	"\"collar\":\"green\",\"expected_g\":318,\"u_expected_g\":9,\"probability\":0.6}],\"say\":\"\"}}\n"
+#define STATUS "{\"version\":\"0\",\"radio\":{\"trouble\":\"fine\",\"text\":\"\"},\"scales\":[],\"asks\":1}"
+#define RECORDED                                                                                                       \
+	"{\"reading\":\"ask-1\",\"ask\":\"ask-1\",\"animal\":\"id-alma\",\"name\":\"Alma\","                           \
+	"\"at\":\"2026-11-25T12:45:00Z\",\"net_g\":312.5,\"u_g\":2.9,\"by\":\"keeper\"}"
+
+/* A connection of watch: its first two requests are answered, an ask is told before that, as the daemon does. */
+static int meet_watch(void)
+{
+	int peer = meet();
+
+	tell(peer, ASK);
+	reply(peer, request(peer, "follow"), "result", "{\"topics\":[]}");
+	reply(peer, request(peer, "status"), "result", STATUS);
+	return peer;
+}
+
+/* ---- the tests ---- */
+
+static void test_wrong_use(void **state)
+{
+	(void)state;
+	assert_int_equal(RUN("frob"), 2);
+	assert_int_equal(RUN("--frob"), 2);
+	assert_int_equal(RUN("scale"), 2);
+	assert_int_equal(RUN("scale", "frob"), 2);
+	assert_int_equal(RUN("answer"), 2);
+	assert_string_equal(out, "");
+	assert_non_null(strstr(err, "Usage: bismar answer WHO"));
+	assert_int_equal(RUN("weigh", "Alma", "304"), 2);
+	assert_non_null(strstr(err, "unit"));
+	assert_int_equal(RUN("weigh", "Alma", "304g", "--at", "25:00"), 2);
+	assert_int_equal(RUN("export", "xml"), 2);
+	assert_int_equal(RUN("--units", "stone", "status"), 2);
+	assert_int_equal(RUN("answer", "\xff"), 2); /* no UTF-8 */
+	assert_int_equal(RUN("animal", "gone", "Alma"), 2);
+	assert_int_equal(RUN("container", "on", "basket"), 2);
+	assert_int_equal(run_all((const char *const[]){ NULL }), 2);
+}
+
+static void test_help(void **state)
+{
+	(void)state;
+	assert_int_equal(RUN("help"), 0);
+	assert_non_null(strstr(out, "container tare"));
+	assert_int_equal(RUN("--help"), 0);
+	assert_int_equal(RUN("help", "weigh"), 0);
+	assert_non_null(strstr(out, "bismar weigh WHO MASS [--at T]"));
+	assert_int_equal(RUN("scale", "adopt", "--help"), 0);
+	assert_non_null(strstr(out, "ADDRESS NAME"));
+	assert_int_equal(RUN("--version"), 0);
+	assert_string_equal(out, "bismar " BISMAR_VERSION "\n");
+	assert_string_equal(err, "");
+}
+
+static void test_absent(void **state)
+{
+	(void)state;
+	lab_init(&lab);
+	assert_int_equal(RUN("--socket", "/nonexistent/sock", "answer", "Alma"), 3);
+	assert_non_null(strstr(err, "No daemon answers at /nonexistent/sock"));
+	assert_non_null(strstr(err, "systemctl start bismard"));
+	assert_int_equal(RUN("answer", "Alma", "--socket", "/nonexistent/sock"), 3);
+	assert_int_equal(RUN("--database", "/nonexistent/db", "reading", "list"), 3);
+	assert_int_equal(RUN("--database", "/nonexistent/db", "export", "csv"), 3);
+	assert_string_equal(out, "");
+	assert_int_equal(RUN("--socket", "/nonexistent/sock", "status"), 3);
+	assert_non_null(strstr(out, "2 readings")); /* what is recorded can be seen all the same */
+	lab_done(&lab);
+}
+
+static void test_done_and_refused(void **state)
+{
+	const char *const words[] = { "answer", "green", "--ask", "k-1", "--by", "keeper", NULL };
+	struct run run;
+	json_t *asked;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start(words);
+	peer = meet();
+	tell(peer, ASK); /* told unasked; of no concern here */
+	asked = request(peer, "answer");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "animal"), "green");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "ask"), "k-1");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "by"), "keeper");
+	reply(peer, asked, "result", RECORDED);
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	assert_non_null(strstr(out, "Alma: 312.5 g"));
+	(void)close(peer);
+
+	run = start(words);
+	peer = meet();
+	reply(peer, request(peer, "answer"), "error",
+	      "{\"code\":-32000,\"message\":\"no question is open\",\"data\":{\"code\":\"no-open-ask\","
+	      "\"hint\":\"Put a pup on the scale.\"}}");
+	assert_int_equal(finish(&run, out, err, sizeof out), 1);
+	assert_string_equal(out, "");
+	assert_string_equal(err, "bismar: no question is open. Put a pup on the scale.\n");
+	(void)close(peer);
+
+	run = start(words); /* the daemon goes away in the middle */
+	peer = meet();
+	json_decref(request(peer, "answer"));
+	(void)close(peer);
+	assert_int_equal(finish(&run, out, err, sizeof out), 3);
+	lab_done(&lab);
+}
+
+static void test_mass_and_time(void **state)
+{
+	struct run run;
+	json_t *asked, *params;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start((const char *const[]){ "weigh", "Alma", "0,304", "kg", "--at", "2026-11-24 10:00", NULL });
+	peer = meet();
+	asked = request(peer, "weigh");
+	params = json_object_get(asked, "params");
+	assert_string_equal(field_text(params, "mass"),
+			    "0,304kg"); /* as typed: the last digit says how well it was read */
+	assert_string_equal(field_text(params, "at"), "2026-11-24T10:00:00.000+00:00");
+	assert_null(json_object_get(params, "by"));
+	reply(peer, asked, "result", RECORDED);
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	(void)close(peer);
+
+	/* a tare that waits for the scale */
+	run = start((const char *const[]){ "container", "tare", "Basket", NULL });
+	peer = meet();
+	reply(peer, request(peer, "follow"), "result", "{}");
+	reply(peer, request(peer, "container.tare"), "result", "{\"container\":\"Basket\",\"waiting\":true}");
+	tell(peer,
+	     "{\"jsonrpc\":\"2.0\",\"method\":\"container\",\"params\":{\"container\":\"box\",\"what\":\"tared\"}}\n"
+	     "{\"jsonrpc\":\"2.0\",\"method\":\"container\",\"params\":{\"container\":\"basket\",\"what\":\"tared\","
+	     "\"tare_g\":404,\"u_g\":1.4}}\n");
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	assert_string_equal(out, "The container basket weighs 404 g (uncertainty 1.4 g).\n");
+	(void)close(peer);
+	lab_done(&lab);
+}
+
+static void test_find(void **state)
+{
+	struct run run;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start((const char *const[]){ "scale", "find", "3", NULL });
+	peer = meet();
+	reply(peer, request(peer, "follow"), "result", "{}");
+	reply(peer, request(peer, "scale.find"), "result", "{\"seconds\":3}");
+	tell(peer, "{\"jsonrpc\":\"2.0\",\"method\":\"found\",\"params\":{\"address\":\"AA:BB:CC:00:00:01\",\"name\":"
+		   "\"x\\u001b[2J\","
+		   "\"offers\":[\"weight-scale\"],\"rssi_dbm\":-60,\"adopted\":null}}\n");
+	out[0] = '\0';
+	read_until(run.out, out, sizeof out, "\n"); /* as it comes, not at the end */
+	assert_string_equal(out, "AA:BB:CC:00:00:01   -60 dBm  weight        x?[2J\n");
+	tell(peer, "{\"jsonrpc\":\"2.0\",\"method\":\"found\",\"params\":{\"done\":true}}\n");
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	(void)close(peer);
+	lab_done(&lab);
+}
+
+static void test_export(void **state)
+{
+	(void)state;
+	lab_init(&lab);
+	assert_int_equal(RUN("export", "csv", "--litter", "birch"), 0);
+	assert_string_equal(
+		out,
+		"reading_id,animal_id,animal,collar,litter_id,litter,at,at_ms,net_g,u_g,gross_g,tare_g,container,scale,"
+		"origin,state,fed,answered_at_ms,answered_by\r\n"
+		"r1-aaaa,A1,Alma,green,L1,Birch,2026-11-25T12:45:30.000Z,1795610730000,312.5,2.9,716.5,404.0,basket,"
+		"kitchen,radio,settled,,1795610740000,keeper\r\n"
+		"r2-bbbb,A2,\"Bert, \"\"the\r\nsecond\"\"\",,L1,Birch,2026-11-25T12:46:30.000Z,1795610790000,304.1,2.9,"
+		"708.1,404.0,basket,kitchen,radio,settled,before,1795610750000,keeper\r\n");
+	assert_int_equal(RUN("export", "jsonl", "--since", "2026-11-25T12:46:00Z"), 0);
+	json_t *row = json_loads(out, 0, NULL);
+	assert_string_equal(field_text(row, "animal"), "Bert, \"the\r\nsecond\"");
+	assert_non_null(strstr(out, "\"net_g\":304.1,")); /* not 304.10000000000002 */
+	json_decref(row);
+	assert_int_equal(RUN("export", "csv", "--litter", "Beech"), 1);
+	assert_int_equal(RUN("reading", "list", "Alma", "--units", "oz"), 0);
+	assert_non_null(strstr(out, "11.02 oz")); /* 312.5 / 28.349523125 = 11.0231; NIST SP 811 */
+	assert_int_equal(RUN("reading", "list", "--json", "--last", "1"), 0);
+	assert_non_null(strstr(out, "\"reading_id\":\"r2-bbbb\""));
+	assert_null(strstr(out, "r1-aaaa"));
+	assert_int_equal(RUN("ask", "list"), 0);
+	assert_string_equal(out, "Every weighing is answered.\n");
+	assert_int_equal(RUN("ask", "list", "--json"), 0);
+	assert_string_equal(out, "");
+	lab_done(&lab);
+}
+
+static void test_undo(void **state)
+{
+	struct run run;
+	json_t *asked;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start((const char *const[]){ "undo", NULL });
+	peer = meet();
+	asked = request(peer, "reopen");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "ask"), "r2-bbbb"); /* answered last */
+	reply(peer, asked, "result", "{\"ask\":\"r2-bbbb\"}");
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	(void)close(peer);
+	lab_sql(lab.database, "DELETE FROM reading");
+	assert_int_equal(RUN("undo"), 1);
+	lab_done(&lab);
+}
+
+static void test_watch_lines(void **state)
+{
+	struct run run;
+	json_t *asked;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start((const char *const[]){ "watch", NULL });
+	tell(run.in, "green\n-\n"); /* before anything was asked: kept until then */
+	peer = meet_watch();
+	out[0] = '\0';
+	read_until(run.out, out, sizeof out, "60 %");
+	asked = request(peer, "answer");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "ask"), "ask-1");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "animal"), "green");
+	tell(peer, "{\"jsonrpc\":\"2.0\",\"method\":\"recorded\",\"params\":" RECORDED "}\n");
+	reply(peer, asked, "result", RECORDED);
+	read_until(run.out, out, sizeof out, "Recorded: Alma, 312.5 g, weighed");
+	read_until(run.out, out, sizeof out, "No question is open."); /* the second line found none */
+	(void)close(peer);
+	peer = meet_watch(); /* it comes back by itself, and is told the asks again */
+	assert_int_equal(kill(run.pid, SIGTERM), 0);
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	assert_non_null(strstr(err, "Trying again"));
+	(void)close(peer);
+	lab_done(&lab);
+}
+
+static void test_watch_json(void **state)
+{
+	struct run run;
+	json_t *line;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start((const char *const[]){ "--json", "watch", NULL });
+	peer = meet_watch();
+	out[0] = '\0';
+	read_until(run.out, out, sizeof out, "\n");
+	line = json_loads(out, 0, NULL);
+	assert_string_equal(field_text(line, "topic"), "ask");
+	assert_string_equal(field_text(line, "ask"), "ask-1");
+	json_decref(line);
+	(void)close(run.out); /* the reader has gone: it goes too */
+	run.out = open("/dev/null", O_RDONLY | O_CLOEXEC);
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	(void)close(peer);
+	lab_done(&lab);
+}
+
+/* On a terminal: keys become requests; however it ends, the terminal is as it was. */
+static void watch_on_terminal(int signal_number)
+{
+	const struct winsize size = { .ws_row = 24, .ws_col = 80 };
+	struct termios before, during, after;
+	char screen[65536] = "";
+	int master, slave, status, peer;
+	json_t *asked;
+	pid_t pid;
+
+	lab_init(&lab);
+	assert_int_equal(openpty(&master, &slave, NULL, NULL, &size), 0);
+	assert_int_equal(tcgetattr(slave, &before), 0);
+	pid = fork();
+	assert_true(pid >= 0);
+	if (pid == 0)
+		child((const char *const[]){ "watch", NULL }, slave, slave, STDERR_FILENO);
+	peer = meet_watch();
+	read_until(master, screen, sizeof screen, "Who is it?");
+	assert_int_equal(tcgetattr(slave, &during), 0);
+	assert_int_equal(during.c_lflag & (ICANON | ECHO | ISIG), 0);
+	tell(master, "grx\x7f"
+		     "een\r");
+	asked = request(peer, "answer");
+	assert_string_equal(field_text(json_object_get(asked, "params"), "animal"), "green");
+	reply(peer, asked, "result", RECORDED);
+	read_until(master, screen, sizeof screen, "Recorded: Alma.");
+	if (signal_number)
+		assert_int_equal(kill(pid, signal_number), 0);
+	else
+		tell(master, "\x03");
+	read_until(master, screen, sizeof screen, "\033[999;1H");
+	assert_int_equal(waitpid(pid, &status, 0), pid);
+	assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+	assert_int_equal(tcgetattr(slave, &after), 0);
+	assert_int_equal(after.c_lflag, before.c_lflag);
+	assert_int_equal(after.c_iflag, before.c_iflag);
+	assert_memory_equal(after.c_cc, before.c_cc, sizeof after.c_cc);
+	(void)close(master);
+	(void)close(slave);
+	(void)close(peer);
+	lab_done(&lab);
+}
+
+static void test_watch_terminal(void **state)
+{
+	(void)state;
+	watch_on_terminal(0);
+	watch_on_terminal(SIGINT);
+	watch_on_terminal(SIGTERM);
+	watch_on_terminal(SIGHUP);
+}
+
+int main(int argc, char **argv)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_wrong_use),      cmocka_unit_test(test_help),
+		cmocka_unit_test(test_absent),         cmocka_unit_test(test_done_and_refused),
+		cmocka_unit_test(test_mass_and_time),  cmocka_unit_test(test_find),
+		cmocka_unit_test(test_export),         cmocka_unit_test(test_undo),
+		cmocka_unit_test(test_watch_lines),    cmocka_unit_test(test_watch_json),
+		cmocka_unit_test(test_watch_terminal),
+	};
+
+	if (argc != 2)
+		return 2;
+	program = argv[1];
+	(void)signal(SIGPIPE, SIG_IGN);
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
