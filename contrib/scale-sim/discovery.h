@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * Discovery sessions of an adapter, their filters, and who is heard. Above: adapter.c, calls.c, commands.c. Below:
+ * device.h, props.h. The D-Bus calls here return the answer.
+ */
+#include "sim.h"
+
+bool discovery_on(const struct adapter *adapter);
+/* One advertisement of peer reaches the adapter: while discovering, the object appears or its RSSI is signalled. */
+void discovery_hear(struct adapter *adapter, struct peer *peer);
+void discovery_hear_all(struct sim *sim, struct peer *peer);
+/* The same with service data in it; changed: they differ from the last ones. */
+void discovery_hear_data(struct sim *sim, struct peer *peer, bool changed);
+
+void discovery_end_all(struct adapter *adapter); /* as at power off */
+void discovery_owner_left(struct adapter *adapter, const char *owner);
+void discovery_tick(struct adapter *adapter, int64_t now_ms); /* due at adapter->advert_ms */
+
+DBusMessage *discovery_start(const struct node *node, DBusMessage *msg);
+DBusMessage *discovery_stop(const struct node *node, DBusMessage *msg);
+DBusMessage *discovery_set_filter(const struct node *node, DBusMessage *msg);
+DBusMessage *discovery_get_filters(const struct node *node, DBusMessage *msg);
