@@ -2,11 +2,6 @@
 #include "daemon/weigh/weigh.h"
 #include "daemon/weigh/root.h"
 
-/* Without a container, this many steps around zero are an empty scale: one of rounding, one of
- * zero drift. Our judgement; no published source. A newborn of 60 g on a 5 g scale is twelve
- * steps. */
-#define EMPTY_STEPS 2
-
 /* Both limits belong to it. Times are arbitrary, so their difference needn't fit into a signed
  * one. */
 static bool within_ms(int64_t a_ms, int64_t b_ms, int64_t limit_ms)
@@ -128,6 +123,7 @@ static void remember_repeat(struct weigh_memory *memory, unsigned seen,
 void weigh_remember(struct weigh_memory *memory, const struct weigh_result *result)
 {
 	memory->latest = memory->next;
+	memory->weighed[memory->next] = true;
 	memory->first_ms = result->received_ms;
 	memory->last_ms = result->received_ms;
 	memory->seen[memory->next] = *result;
@@ -168,19 +164,18 @@ static enum weigh_outcome judge(const struct weigh_result *result, const struct 
 				struct weighing *ret)
 {
 	int64_t step_mg = step_or_default_mg(result->step_mg);
-	int64_t empty_mg = tare ? WEIGH_EMPTY_MG : EMPTY_STEPS * step_mg;
 	int64_t explained_mg = step_mg > 2 * ret->u_mg ? step_mg : 2 * ret->u_mg;
 
 	ret->drift_mg = 0;
 	ret->drifted = false;
-	if (ret->net_mg > empty_mg)
+	if (ret->net_mg > WEIGH_EMPTY_MG)
 		return WEIGH_DONE;
 	/* The scale's own zero is no container: nothing is there to have changed. */
-	if (!tare && ret->net_mg >= -empty_mg)
+	if (!tare && ret->net_mg >= -WEIGH_EMPTY_MG)
 		return WEIGH_EMPTY;
 	ret->drift_mg = ret->net_mg;
 	ret->drifted = ret->net_mg > explained_mg || ret->net_mg < -explained_mg;
-	return ret->net_mg >= -empty_mg ? WEIGH_EMPTY : WEIGH_BELOW;
+	return ret->net_mg >= -WEIGH_EMPTY_MG ? WEIGH_EMPTY : WEIGH_BELOW;
 }
 
 enum weigh_outcome weigh_take(struct weigh_memory *memory, const struct weigh_result *result,
@@ -194,9 +189,15 @@ enum weigh_outcome weigh_take(struct weigh_memory *memory, const struct weigh_re
 	outcome = judge(result, tare, ret);
 	if (find_repeat(memory, result, &seen)) {
 		remember_repeat(memory, seen, result);
+		/* it was no weighing then, and is one now: the container was taken off the record */
+		if (outcome == WEIGH_DONE && !memory->weighed[seen]) {
+			memory->weighed[seen] = true;
+			return WEIGH_DONE;
+		}
 		return WEIGH_REPEAT;
 	}
 	weigh_remember(memory, result);
+	memory->weighed[memory->latest] = outcome == WEIGH_DONE;
 	return outcome;
 }
 

@@ -23,7 +23,8 @@
 #define WEIGH_LIVE_MS 120000
 /* A stamp older than this, or ahead by more than WEIGH_LIVE_MS, is a clock never set. */
 #define WEIGH_STAMP_MAX_AGE_MS (INT64_C(30) * 24 * 3600 * 1000)
-/* Lighter than any live-born pup, heavier than what a pad soaks up between two weighings. Our judgement. */
+/* Lighter than any live-born pup, heavier than what a pad soaks up between two weighings: within it of the container
+ * (of zero without one) the scale is empty. Our judgement. */
 #define WEIGH_EMPTY_MG 25000
 /* For a scale that doesn't say its step. */
 #define WEIGH_UNKNOWN_STEP_MG 5000
@@ -41,6 +42,7 @@ struct weigh_result {
 /* Memory of one scale; zero-initialised is "nothing yet". */
 struct weigh_memory {
 	struct weigh_result seen[WEIGH_REMEMBERED];
+	bool weighed[WEIGH_REMEMBERED]; /* of seen: it became a weighing */
 	unsigned n;    /* how many of seen are filled */
 	unsigned next; /* where the next one goes */
 	unsigned latest;  /* which of seen was reported last, for the first time or again */

@@ -265,17 +265,40 @@ static void test_empty_scale(void **state)
 
 	(void)state;
 	assert_int_equal(take_alone(plain(0, NOW_MS, 1), NULL, &weighing), WEIGH_EMPTY);
-	assert_int_equal(take_alone(plain(10000, NOW_MS, 1), NULL, &weighing), WEIGH_EMPTY);
+	assert_int_equal(take_alone(plain(25000, NOW_MS, 1), NULL, &weighing), WEIGH_EMPTY);
 	assert_int_equal(weighing.drift_mg, 0);
 	assert_false(weighing.drifted);
-	assert_int_equal(take_alone(plain(-10000, NOW_MS, 1), NULL, &weighing), WEIGH_EMPTY);
+	assert_int_equal(take_alone(plain(-25000, NOW_MS, 1), NULL, &weighing), WEIGH_EMPTY);
 	assert_int_equal(weighing.drift_mg, 0);
-	assert_int_equal(take_alone(plain(10001, NOW_MS, 1), NULL, &weighing), WEIGH_DONE);
-	assert_int_equal(take_alone(plain(-10001, NOW_MS, 1), NULL, &weighing), WEIGH_BELOW);
-	assert_int_equal(weighing.drift_mg, -10001);
+	assert_int_equal(take_alone(plain(25001, NOW_MS, 1), NULL, &weighing), WEIGH_DONE);
+	assert_int_equal(take_alone(plain(-25001, NOW_MS, 1), NULL, &weighing), WEIGH_BELOW);
+	assert_int_equal(weighing.drift_mg, -25001);
 	assert_int_equal(take_alone(newborn, NULL, &weighing), WEIGH_DONE);
 	newborn.step_mg = 0;
 	assert_int_equal(take_alone(newborn, NULL, &weighing), WEIGH_DONE);
+	/* a decimal number without its trailing zeros, 2 * 10^-1 kg, claims steps of 100 g: still a pup */
+	newborn = plain(200000, NOW_MS, 1);
+	newborn.step_mg = 100000;
+	assert_int_equal(take_alone(newborn, NULL, &weighing), WEIGH_DONE);
+}
+
+/* A scale zeroed with the container, which the record has on it: the keeper corrects the record at once, and the result
+ * that the scale goes on sending counts then, once. */
+static void test_below_then_weighing(void **state)
+{
+	struct tare tare = { .mass_mg = 400000, .u_mg = 1444, .checked_ms = NOW_MS };
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = plain(305000, NOW_MS, 1);
+	struct weighing weighing;
+
+	(void)state;
+	assert_int_equal(weigh_take(&memory, &result, &tare, &weighing), WEIGH_BELOW);
+	result.received_ms += 1000;
+	assert_int_equal(weigh_take(&memory, &result, &tare, &weighing), WEIGH_REPEAT);
+	result.received_ms += 1000;
+	assert_int_equal(weigh_take(&memory, &result, NULL, &weighing), WEIGH_DONE);
+	result.received_ms += 1000;
+	assert_int_equal(weigh_take(&memory, &result, NULL, &weighing), WEIGH_REPEAT);
 }
 
 static void test_empty_stored(void **state)
@@ -610,6 +633,7 @@ int main(void)
 		cmocka_unit_test(test_empty_container),
 		cmocka_unit_test(test_drift),
 		cmocka_unit_test(test_empty_scale),
+		cmocka_unit_test(test_below_then_weighing),
 		cmocka_unit_test(test_empty_stored),
 		cmocka_unit_test(test_repeat_by_time),
 		cmocka_unit_test(test_repeat_fills_ret),

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: MIT
+#include "stranger.h"
+#include "rig.h"
+#include <dbus/dbus.h>
+
+struct stranger {
+	struct rig *rig;
+	DBusConnection *connection;
+};
+
+static DBusConnection *connect_bus(struct rig *rig)
+{
+	DBusError error = DBUS_ERROR_INIT;
+	DBusConnection *connection;
+	char address[128];
+
+	(void)snprintf(address, sizeof address, "unix:path=%s/bus", rig->dir);
+	connection = dbus_connection_open_private(address, &error);
+	if (!connection || !dbus_bus_register(connection, &error))
+		deck_fail(rig->deck, "another client of the bus: %s", error.message);
+	dbus_connection_set_exit_on_disconnect(connection, FALSE);
+	return connection;
+}
+
+static DBusMessage *call(struct stranger *stranger, const char *path, const char *interface, const char *member)
+{
+	DBusMessage *message = dbus_message_new_method_call("org.bluez", path, interface, member), *reply;
+	DBusError error = DBUS_ERROR_INIT;
+
+	if (!message)
+		abort();
+	reply = dbus_connection_send_with_reply_and_block(stranger->connection, message, TAPE_PATIENCE_MS, &error);
+	dbus_message_unref(message);
+	if (!reply)
+		deck_fail(stranger->rig->deck, "%s of %s: %s", member, path, error.message);
+	return reply;
+}
+
+/* scale-sim's table begins with the Weight Scale service at handle 0x15, and 0x2A9D in it at 0x16. */
+struct stranger *stranger_subscribe(struct rig *rig, const char *address)
+{
+	struct stranger *stranger = calloc(1, sizeof *stranger);
+	char device[96], characteristic[128], event[64], dashes[18];
+
+	if (!stranger)
+		abort();
+	*stranger = (struct stranger){ .rig = rig, .connection = connect_bus(rig) };
+	for (size_t i = 0; i < sizeof dashes; i++)
+		dashes[i] = (char)(address[i] == ':' ? '_' : address[i]);
+	(void)snprintf(device, sizeof device, "/org/bluez/hci0/dev_%s", dashes);
+	(void)snprintf(characteristic, sizeof characteristic, "%s/service0015/char0016", device);
+	dbus_message_unref(call(stranger, device, "org.bluez.Device1", "Connect"));
+	(void)snprintf(event, sizeof event, "resolved %s", address);
+	(void)rig_event(rig, event);
+	dbus_message_unref(call(stranger, characteristic, "org.bluez.GattCharacteristic1", "StartNotify"));
+	return stranger;
+}
+
+struct stranger *stranger_free(struct stranger *stranger)
+{
+	if (!stranger)
+		return NULL;
+	dbus_connection_close(stranger->connection);
+	dbus_connection_unref(stranger->connection);
+	free(stranger);
+	return NULL;
+}
