@@ -33,21 +33,22 @@ static enum ctl_status wait_tare(const struct ctl *ctl, struct socket *socket, c
 
 	(void)fprintf(stderr, "Put the empty %s on the scale now.\n", name);
 	(void)fputs(
-		"Ctrl-C leaves, but bismard goes on waiting: the next settled weighing becomes its tare, unless you "
-		"type one.\n",
-		stderr);
+		"Ctrl-C leaves; for three minutes bismard still takes the next settled weighing for its tare.\n", stderr);
 	for (;;) {
 		json_t *notice = NULL;
 		enum ctl_status status = request_notice(ctl, socket, "container", -1, &notice);
 		if (status != CTL_DONE)
 			return status;
-		if (strcmp(field_text(notice, "what"), "tared") == 0 &&
-		    strcasecmp(field_text(notice, "container"), name) == 0) {
+		const char *what = field_text(notice, "what");
+		bool ours = strcasecmp(field_text(notice, "container"), name) == 0;
+		bool done = ours && strcmp(what, "tared") == 0, lapsed = ours && strcmp(what, "lapsed") == 0;
+		if (done)
 			status = tared(ctl, notice);
-			json_decref(notice);
-			return status;
-		}
+		if (lapsed)
+			ctl_error("%s", field_text(notice, "say"));
 		json_decref(notice);
+		if (done || lapsed)
+			return done ? status : CTL_REFUSED;
 	}
 }
 

@@ -255,6 +255,7 @@ struct desk *desk_free(struct desk *desk)
 		return NULL;
 	if (desk->pending.n)
 		log_error("%zu results could not be written to the database and are lost", desk->pending.n);
+	desk_end_tare(desk);
 	pending_done(&desk->pending);
 	asks_done(&desk->asks);
 	roster_done(&desk->roster);

@@ -43,10 +43,8 @@ static void decoded(struct passage *p, const struct radio_frame *frame, const st
 	p->user = payload->has_user && payload->user != 0xff ? payload->user : -1;
 }
 
-static struct roster_container *awaited_tare(struct desk *desk, const struct roster_scale *scale, int64_t received_ms)
+static struct roster_container *awaited_tare(struct desk *desk, const struct roster_scale *scale)
 {
-	if (desk->tare.waiting && received_ms > desk->tare.until_ms)
-		desk->tare.waiting = false;
 	if (!desk->tare.waiting || (desk->tare.scale_id[0] && strcmp(desk->tare.scale_id, scale->id) != 0))
 		return NULL;
 	return roster_container_by_id(&desk->roster, desk->tare.container_id);
@@ -57,7 +55,7 @@ static void judge(struct desk *desk, struct passage *p)
 	struct roster_container *on = roster_container_by_id(&desk->roster, p->scale->container_id);
 
 	p->container = on && on->has_tare ? on : NULL;
-	p->awaited = awaited_tare(desk, p->scale, p->result.received_ms);
+	p->awaited = awaited_tare(desk, p->scale);
 	p->memory = p->scale->memory;
 	p->outcome = weigh_take(&p->memory, &p->result, p->container && !p->awaited ? &p->container->tare : NULL,
 				&p->weighing);
@@ -158,7 +156,7 @@ static void tared(struct desk *desk, struct passage *p)
 
 	(void)snprintf(name, sizeof name, "%s", p->awaited->name);
 	(void)snprintf(container_id, sizeof container_id, "%s", p->awaited->id);
-	desk->tare.waiting = false;
+	desk_end_tare(desk);
 	p->weighing.drift_mg = 0;
 	/* it stands there: whoever weighs a container on a scale goes on with it */
 	if (strcmp(p->scale->container_id, container_id) != 0) {

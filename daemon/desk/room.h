@@ -10,7 +10,7 @@
 #include "daemon/desk/roster.h"
 
 /* A container.tare that nobody gave a mass lapses: else a pup weighed an hour later would become the tare. */
-#define DESK_TARE_WAIT_MS (INT64_C(3) * 60 * 1000)
+#define DESK_TARE_WAIT_S 180
 
 struct desk {
 	struct sd_event *event;
@@ -22,7 +22,7 @@ struct desk {
 	struct pending pending;
 	struct { /* container.tare that waits for a result */
 		bool waiting;
-		int64_t until_ms;          /* then it lapses */
+		struct sd_event_source *lapse; /* DESK_TARE_WAIT_S after it was asked for */
 		char container_id[UUID7_SIZE];
 		char scale_id[UUID7_SIZE]; /* "": any scale */
 		char peer[ROSTER_TEXT], said[ROSTER_TEXT];
@@ -43,6 +43,8 @@ void desk_refresh_animal(struct desk *desk, const char *animal_id);
 void desk_prune_asks(struct desk *desk);
 /* Opens the question for a weighing that the ledger has, and tells it. */
 void desk_open_ask(struct desk *desk, const struct ask *ask);
+/* No tare is awaited any more. */
+void desk_end_tare(struct desk *desk);
 /* Tells what is new with a scale: its link's state, its battery. */
 void desk_tell_scale(struct desk *desk, const struct roster_scale *scale, enum link_state state);
 

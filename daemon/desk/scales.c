@@ -4,6 +4,7 @@
 #include "daemon/desk/room.h"
 #include "daemon/log.h"
 #include <errno.h>
+#include <systemd/sd-event.h>
 
 static int find_scale(struct desk *desk, const char *name, struct roster_scale **ret, struct rpc_refusal *refusal)
 {
@@ -222,9 +223,51 @@ static int tare_typed(struct desk *desk, const struct store_stamp *stamp, const 
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	if (desk->tare.waiting && strcmp(desk->tare.container_id, id) == 0)
-		desk->tare.waiting = false;
+		desk_end_tare(desk);
 	*ret_result = json_pack("{s:s, s:f, s:f}", "container", name, "tare_g", (double)mass->mass_mg / 1000, "u_g",
 				(double)u_mg / 1000);
+	return 0;
+}
+
+static int on_lapse(sd_event_source *source, uint64_t usec, void *userdata)
+{
+	struct desk *desk = userdata;
+	const struct roster_container *container = roster_container_by_id(&desk->roster, desk->tare.container_id);
+	char text[256], say[192];
+
+	(void)source;
+	(void)usec;
+	desk_end_tare(desk);
+	if (!container)
+		return 0;
+	(void)snprintf(say, sizeof say, "%s was not weighed; ask for it again", container->name);
+	(void)snprintf(text, sizeof text, "container: %s", say);
+	desk_tell(desk, PROMPT_CONTAINER,
+		  json_pack("{s:s, s:n, s:s, s:s}", "container", container->name, "scale", "what", "lapsed", "say", say), text);
+	return 0;
+}
+
+void desk_end_tare(struct desk *desk)
+{
+	desk->tare.waiting = false;
+	desk->tare.lapse = sd_event_source_disable_unref(desk->tare.lapse);
+}
+
+static int await_tare(struct desk *desk, const char *container_id, const struct roster_scale *scale, const char *peer,
+		      const char *said)
+{
+	int r;
+
+	desk_end_tare(desk);
+	r = sd_event_add_time_relative(desk->event, &desk->tare.lapse, CLOCK_MONOTONIC, DESK_TARE_WAIT_S * UINT64_C(1000000), 0,
+				       on_lapse, desk);
+	if (r < 0)
+		return r;
+	desk->tare.waiting = true;
+	(void)snprintf(desk->tare.container_id, sizeof desk->tare.container_id, "%s", container_id);
+	(void)snprintf(desk->tare.scale_id, sizeof desk->tare.scale_id, "%s", scale ? scale->id : "");
+	(void)snprintf(desk->tare.peer, sizeof desk->tare.peer, "%s", peer);
+	(void)snprintf(desk->tare.said, sizeof desk->tare.said, "%s", said ? said : "");
 	return 0;
 }
 
@@ -245,13 +288,10 @@ DESK_METHOD(desk_container_tare) /* name, mass_g?, scale?, by? */
 		return r;
 	if (values[1].given)
 		return tare_typed(desk, &stamp, id, values[0].text, &values[1], ret_result, refusal);
-	desk->tare.waiting = true;
-	desk->tare.until_ms = stamp.at_ms + DESK_TARE_WAIT_MS;
-	(void)snprintf(desk->tare.container_id, sizeof desk->tare.container_id, "%s", id);
-	(void)snprintf(desk->tare.scale_id, sizeof desk->tare.scale_id, "%s", scale ? scale->id : "");
-	(void)snprintf(desk->tare.peer, sizeof desk->tare.peer, "%s", caller->peer);
-	(void)snprintf(desk->tare.said, sizeof desk->tare.said, "%s", values[3].text ? values[3].text : "");
-	*ret_result = json_pack("{s:s, s:b}", "container", values[0].text, "waiting", true);
+	r = await_tare(desk, id, scale, caller->peer, values[3].text);
+	if (r < 0)
+		return r;
+	*ret_result = json_pack("{s:s, s:b, s:i}", "container", values[0].text, "waiting", true, "seconds", DESK_TARE_WAIT_S);
 	return 0;
 }
 
