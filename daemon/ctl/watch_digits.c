@@ -14,9 +14,7 @@ static const struct glyph {
 	{ '6', { "###", "#  ", "###", "# #", "###" } }, { '7', { "###", "  #", "  #", "  #", "  #" } },
 	{ '8', { "###", "# #", "###", "# #", "###" } }, { '9', { "###", "# #", "###", "  #", "###" } },
 	{ '.', { " ", " ", " ", " ", "#" } },           { '-', { "   ", "   ", "###", "   ", "   " } },
-	{ ' ', { "  ", "  ", "  ", "  ", "  " } },      { 'g', { "###", "# #", "###", "  #", "## " } },
-	{ 'o', { "   ", "   ", "###", "# #", "###" } }, { 'z', { "   ", "   ", "## ", " # ", " ##" } },
-	{ 'l', { "#", "#", "#", "#", "#" } },           { 'b', { "#  ", "#  ", "###", "# #", "###" } },
+	{ ' ', { " ", " ", " ", " ", " " } },
 };
 
 static const struct glyph *glyph_of(char c)
@@ -25,6 +23,12 @@ static const struct glyph *glyph_of(char c)
 		if (glyphs[i].c == c)
 			return &glyphs[i];
 	return NULL;
+}
+
+/* The unit's letters stay small, at the foot of the digits: a large "g" is read as a 9. */
+static bool is_unit(char c)
+{
+	return c >= 'a' && c <= 'z';
 }
 
 unsigned watch_digits_rows(enum watch_digits size)
@@ -46,19 +50,29 @@ static unsigned point_width(enum watch_digits size)
 	return size == WATCH_DIGITS_FULL ? 2 : 1;
 }
 
+/* Columns of one character, and of the gap behind it; 0 when it isn't drawn. */
+static unsigned step_width(char c, enum watch_digits size)
+{
+	const struct glyph *glyph = glyph_of(c);
+
+	if (is_unit(c))
+		return 1;
+	return glyph ? (unsigned)(strlen(glyph->rows[0]) + 1) * point_width(size) : 0;
+}
+
 unsigned watch_digits_width(const char *text, enum watch_digits size)
 {
-	unsigned points = 0;
+	unsigned columns = 0;
 
 	if (size == WATCH_DIGITS_PLAIN)
 		return text_width(text, true);
 	for (; *text; text++) {
-		const struct glyph *glyph = glyph_of(*text);
-		if (!glyph)
+		unsigned step = step_width(*text, size);
+		if (!step)
 			return UINT_MAX;
-		points += (unsigned)strlen(glyph->rows[0]) + (text[1] ? 1 : 0);
+		columns += text[1] || is_unit(*text) ? step : step - point_width(size);
 	}
-	return points * point_width(size);
+	return columns;
 }
 
 static void full(struct text_line *line, const struct glyph *glyph, unsigned row)
@@ -86,12 +100,14 @@ void watch_digits_put(struct text_line *line, const char *text, enum watch_digit
 	}
 	for (; *text; text++) {
 		const struct glyph *glyph = glyph_of(*text);
-		if (!glyph)
-			continue;
-		if (size == WATCH_DIGITS_FULL)
+		unsigned next = line->column + step_width(*text, size);
+		char unit[] = { *text, '\0' };
+		if (is_unit(*text))
+			text_put(line, row + 1 == watch_digits_rows(size) ? unit : " ");
+		else if (glyph && size == WATCH_DIGITS_FULL)
 			full(line, glyph, row);
-		else
+		else if (glyph)
 			half(line, glyph, row);
-		text_tab(line, line->column + point_width(size));
+		text_tab(line, next);
 	}
 }

@@ -6,6 +6,7 @@
 #include <systemd/sd-event.h>
 
 #define RETRY_US (5 * 1000 * 1000)
+#define RETRY_AT_ONCE 32
 
 struct store_stamp desk_stamp(const char *peer, const char *said)
 {
@@ -95,20 +96,28 @@ void desk_tell_scale(struct desk *desk, const struct roster_scale *scale, enum l
 
 /* ---- what the radio tells ---- */
 
+/* Some at a time, so that answers don't wait behind thousands of held results. */
 static int retry(sd_event_source *source, uint64_t usec, void *userdata)
 {
 	struct desk *desk = userdata;
+	uint64_t next_us = 0;
 
 	(void)usec;
-	while (desk->pending.first) {
-		if (desk_take_frame(desk, &desk->pending.first->frame) != 0) {
-			(void)sd_event_source_set_time_relative(source, RETRY_US);
-			(void)sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
-			return 0;
-		}
-		pending_drop(&desk->pending);
+	for (unsigned i = 0; i < RETRY_AT_ONCE && desk->pending.first && next_us == 0; i++) {
+		if (desk_take_frame(desk, &desk->pending.first->frame) != 0)
+			next_us = RETRY_US;
+		else
+			pending_drop(&desk->pending);
 	}
-	log_info("the database can be written again; all that was received meanwhile is in it");
+	if (desk->pending.first) {
+		(void)sd_event_source_set_time_relative(source, next_us);
+		return sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
+	}
+	if (desk->pending.lost)
+		log_error("the database can be written again; %zu results that came meanwhile are lost", desk->pending.lost);
+	else
+		log_info("the database can be written again; all that was received meanwhile is in it");
+	desk->pending.lost = 0;
 	desk->pending.timer = sd_event_source_disable_unref(desk->pending.timer);
 	return 0;
 }
@@ -117,8 +126,8 @@ static void hold_frame(struct desk *desk, const struct radio_frame *frame)
 {
 	int r = pending_add(&desk->pending, frame);
 
-	if (r < 0)
-		log_error("a result of scale %s is lost: %s", frame->address,
+	if (r < 0 && desk->pending.lost++ == 0) /* once: a scale that streams must not fill the journal too */
+		log_error("a result of scale %s is lost, and more may follow: %s", frame->address,
 			  r == -ENOSPC ? "too many wait for the database" : "no memory");
 	if (!desk->pending.timer)
 		(void)sd_event_add_time_relative(desk->event, &desk->pending.timer, CLOCK_MONOTONIC, RETRY_US, 0, retry,
@@ -253,6 +262,9 @@ struct desk *desk_free(struct desk *desk)
 {
 	if (!desk)
 		return NULL;
+	/* the last chance: there may be room by now */
+	while (desk->pending.first && desk_take_frame(desk, &desk->pending.first->frame) == 0)
+		pending_drop(&desk->pending);
 	if (desk->pending.n)
 		log_error("%zu results could not be written to the database and are lost", desk->pending.n);
 	desk_end_tare(desk);

@@ -50,17 +50,28 @@ static struct roster_container *awaited_tare(struct desk *desk, const struct ros
 	return roster_container_by_id(&desk->roster, desk->tare.container_id);
 }
 
+/* What becomes a tare stands on the scale now: neither nothing, nor what the scale had kept, nor a repeat. */
+static bool can_be_tare(const struct passage *p)
+{
+	return p->outcome == WEIGH_DONE && p->weighing.origin == WEIGH_RADIO;
+}
+
 static void judge(struct desk *desk, struct passage *p)
 {
 	struct roster_container *on = roster_container_by_id(&desk->roster, p->scale->container_id);
+	const struct tare *tare;
 
 	p->container = on && on->has_tare ? on : NULL;
+	tare = p->container ? &p->container->tare : NULL;
 	p->awaited = awaited_tare(desk, p->scale);
 	p->memory = p->scale->memory;
-	p->outcome = weigh_take(&p->memory, &p->result, p->container && !p->awaited ? &p->container->tare : NULL,
-				&p->weighing);
-	if (p->outcome != WEIGH_DONE)
-		p->awaited = NULL; /* nothing on the scale, or an old result: go on waiting */
+	p->outcome = weigh_take(&p->memory, &p->result, p->awaited ? NULL : tare, &p->weighing);
+	if (!p->awaited || can_be_tare(p))
+		return;
+	/* the wait goes on, and this result is judged as at any other time */
+	p->awaited = NULL;
+	p->memory = p->scale->memory;
+	p->outcome = weigh_take(&p->memory, &p->result, tare, &p->weighing);
 }
 
 static void say_why(struct passage *p)

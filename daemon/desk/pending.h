@@ -21,6 +21,7 @@ struct pending_frame {
 struct pending {
 	struct pending_frame *first, *last;
 	size_t n;
+	size_t lost; /* of those that found no room */
 	struct sd_event_source *timer; /* runs while n > 0 */
 };
 

@@ -29,10 +29,10 @@ static inline void board_ask(struct watch_board *board, const char *id, const ch
 		text, sizeof text,
 		"{\"ask\":\"%s\",\"at\":\"2026-11-25T%sZ\",\"scale\":\"kitchen\",\"container\":\"basket\","
 		"\"gross_g\":716.5,\"tare_g\":404.0,\"net_g\":312.5,\"u_g\":2.9,\"state\":\"settled\","
-		"\"litter\":\"Birch\",\"candidates\":[{\"animal\":\"id-alma\",\"name\":\"Alma\",\"collar\":\"green\","
-		"\"expected_g\":318.4,\"u_expected_g\":9.2,\"probability\":0.62},{\"animal\":\"id-bert\","
-		"\"name\":\"Bert\",\"collar\":null,\"expected_g\":null,\"u_expected_g\":null,\"probability\":0.3}],"
-		"\"say\":\"312.5 g. Is it Alma?\"}",
+		"\"litter\":\"Birch\",\"candidates\":[{\"animal\":\"id-acer\",\"name\":\"Acer\",\"collar\":\"green\","
+		"\"expected_g\":318.4,\"u_expected_g\":9.2,\"probability\":0.62},{\"animal\":\"id-bean\","
+		"\"name\":\"Bean\",\"collar\":null,\"expected_g\":null,\"u_expected_g\":null,\"probability\":0.3}],"
+		"\"say\":\"312.5 g. Is it Acer?\"}",
 		id, at);
 	board_notice(board, "ask", text, now_ms);
 }
@@ -64,10 +64,10 @@ static inline struct watch_board *board_new(void)
 	watch_board_up(board);
 	watch_board_status(board, status);
 	json_decref(status);
-	board_animal(board, "Alma", "green", BOARD_NOW - 24 * 3600000);
-	board_animal(board, "Bert", "", BOARD_NOW - 10 * 60000);
-	board_animal(board, "Cleo", "light blue", 0);
-	board_animal(board, "Dora", "red", BOARD_NOW - 5 * 60000);
+	board_animal(board, "Acer", "green", BOARD_NOW - 24 * 3600000);
+	board_animal(board, "Bean", "", BOARD_NOW - 10 * 60000);
+	board_animal(board, "Corn", "light blue", 0);
+	board_animal(board, "Dock", "red", BOARD_NOW - 5 * 60000);
 	return board;
 }
 

@@ -52,9 +52,9 @@ static inline void lab_init(struct lab *lab)
 		"origin, state);"
 		"CREATE TABLE litter_now(litter_id, litter, dam, born_at_ms, adult_g, open, animals);"
 		"INSERT INTO litter_now VALUES('L1','Birch',NULL,NULL,NULL,1,2);"
-		"INSERT INTO reading VALUES('r1-aaaa','A1','Alma','green','L1','Birch','2026-11-25T12:45:30.000Z',"
+		"INSERT INTO reading VALUES('r1-aaaa','A1','Acer','green','L1','Birch','2026-11-25T12:45:30.000Z',"
 		"1795610730000,312.5,2.9,716.5,404.0,'basket','kitchen','radio','settled',NULL,1795610740000,'keeper'),"
-		"('r2-bbbb','A2','Bert, "
+		"('r2-bbbb','A2','Bean, "
 		"\"the\r\nsecond\"',NULL,'L1','Birch','2026-11-25T12:46:30.000Z',1795610790000,304.1,"
 		"2.9,708.1,404.0,'basket','kitchen','radio','settled','before',1795610750000,'keeper');");
 }

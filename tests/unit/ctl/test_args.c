@@ -43,10 +43,10 @@ static bool parse(const char *line)
 static void test_words(void **state)
 {
 	(void)state;
-	assert_true(parse("Alma"));
+	assert_true(parse("Acer"));
 	assert_int_equal(args.n, 1);
-	assert_true(parse("Alma Bert"));
-	assert_string_equal(args.words[1], "Bert");
+	assert_true(parse("Acer Bean"));
+	assert_string_equal(args.words[1], "Bean");
 	assert_true(parse("- x")); /* a dash alone is a word */
 	assert_string_equal(args.words[0], "-");
 	assert_true(parse("-- --at -x"));
@@ -60,22 +60,22 @@ static void test_words(void **state)
 static void test_options(void **state)
 {
 	(void)state;
-	assert_true(parse("--at -20min Alma --why=x=y --quiet"));
+	assert_true(parse("--at -20min Acer --why=x=y --quiet"));
 	assert_string_equal(at, "-20min"); /* a value may begin with a dash */
 	assert_string_equal(why, "x=y");
 	assert_true(quiet);
-	assert_true(parse("Alma --why="));
+	assert_true(parse("Acer --why="));
 	assert_string_equal(why, "");
-	assert_false(parse("Alma --at"));
-	assert_false(parse("Alma --at 1 --at 2"));
-	assert_false(parse("Alma --attic 1"));
-	assert_false(parse("Alma --quiet=1"));
-	assert_false(parse("Alma -q"));
+	assert_false(parse("Acer --at"));
+	assert_false(parse("Acer --at 1 --at 2"));
+	assert_false(parse("Acer --attic 1"));
+	assert_false(parse("Acer --quiet=1"));
+	assert_false(parse("Acer -q"));
 }
 
 static void test_lists(void **state)
 {
-	char line[512] = "Alma";
+	char line[512] = "Acer";
 
 	(void)state;
 	for (int i = 0; i < 10; i++)
@@ -95,14 +95,14 @@ static void test_lists(void **state)
 static void test_global(void **state)
 {
 	(void)state;
-	assert_true(parse("Alma --json --units oz --socket /a --database=/b --by keeper"));
+	assert_true(parse("Acer --json --units oz --socket /a --database=/b --by keeper"));
 	assert_true(ctl.json);
 	assert_int_equal(ctl.unit, QUANTITY_OUNCES);
 	assert_string_equal(ctl.socket_path, "/a");
 	assert_string_equal(ctl.database_path, "/b");
 	assert_string_equal(ctl.by, "keeper");
-	assert_false(parse("Alma --units stone"));
-	assert_false(parse("Alma --socket"));
+	assert_false(parse("Acer --units stone"));
+	assert_false(parse("Acer --socket"));
 }
 
 static void test_values(void **state)

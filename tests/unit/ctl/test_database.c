@@ -64,7 +64,7 @@ static void test_read_only(void **state)
 
 static void test_rows(void **state)
 {
-	const char *name = "Alma";
+	const char *name = "Acer";
 	sqlite3 *db = NULL;
 	sqlite3_stmt *row;
 	int64_t value = 7;
@@ -78,7 +78,7 @@ static void test_rows(void **state)
 	row = database_ask(db, "SELECT animal, collar, fed, at_ms, net_g FROM reading WHERE animal = ?1", &name, 1);
 	assert_non_null(row);
 	assert_int_equal(sqlite3_step(row), SQLITE_ROW);
-	assert_string_equal(database_text(row, "animal"), "Alma");
+	assert_string_equal(database_text(row, "animal"), "Acer");
 	assert_string_equal(database_text(row, "fed"), "");
 	assert_string_equal(database_text(row, "absent"), "");
 	assert_false(database_whole(row, "fed", &value));
@@ -89,7 +89,7 @@ static void test_rows(void **state)
 	json = json_dumps(object, JSON_COMPACT | JSON_REAL_PRECISION(15));
 	assert_string_equal(
 		json,
-		"{\"animal\":\"Alma\",\"collar\":\"green\",\"fed\":null,\"at_ms\":1795610730000,\"net_g\":312.5}");
+		"{\"animal\":\"Acer\",\"collar\":\"green\",\"fed\":null,\"at_ms\":1795610730000,\"net_g\":312.5}");
 	free(json);
 	json_decref(object);
 	assert_int_equal(sqlite3_finalize(row), SQLITE_OK);

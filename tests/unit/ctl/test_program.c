@@ -161,11 +161,11 @@ static void reply(int peer, json_t *request_json, const char *member, const char
 #define ASK                                                                                                            \
 	"{\"jsonrpc\":\"2.0\",\"method\":\"ask\",\"params\":{\"ask\":\"ask-1\",\"at\":\"2026-11-25T12:45:00Z\","       \
 	"\"scale\":\"kitchen\",\"container\":\"basket\",\"gross_g\":716.5,\"tare_g\":404,\"net_g\":312.5,\"u_g\":2.9," \
-	"\"state\":\"settled\",\"litter\":\"Birch\",\"candidates\":[{\"animal\":\"id-alma\",\"name\":\"Alma\","        \
+	"\"state\":\"settled\",\"litter\":\"Birch\",\"candidates\":[{\"animal\":\"id-acer\",\"name\":\"Acer\","        \
 	"\"collar\":\"green\",\"expected_g\":318,\"u_expected_g\":9,\"probability\":0.6}],\"say\":\"\"}}\n"
 #define STATUS "{\"version\":\"0\",\"radio\":{\"trouble\":\"fine\",\"text\":\"\"},\"scales\":[],\"asks\":1}"
 #define RECORDED                                                                                                       \
-	"{\"reading\":\"ask-1\",\"ask\":\"ask-1\",\"animal\":\"id-alma\",\"name\":\"Alma\","                           \
+	"{\"reading\":\"ask-1\",\"ask\":\"ask-1\",\"animal\":\"id-acer\",\"name\":\"Acer\","                           \
 	"\"at\":\"2026-11-25T12:45:00Z\",\"net_g\":312.5,\"u_g\":2.9,\"by\":\"keeper\"}"
 
 /* A connection of watch: its first two requests are answered, an ask is told before that, as the daemon does. */
@@ -191,13 +191,13 @@ static void test_wrong_use(void **state)
 	assert_int_equal(RUN("answer"), 2);
 	assert_string_equal(out, "");
 	assert_non_null(strstr(err, "Usage: bismar answer WHO"));
-	assert_int_equal(RUN("weigh", "Alma", "304"), 2);
+	assert_int_equal(RUN("weigh", "Acer", "304"), 2);
 	assert_non_null(strstr(err, "unit"));
-	assert_int_equal(RUN("weigh", "Alma", "304g", "--at", "25:00"), 2);
+	assert_int_equal(RUN("weigh", "Acer", "304g", "--at", "25:00"), 2);
 	assert_int_equal(RUN("export", "xml"), 2);
 	assert_int_equal(RUN("--units", "stone", "status"), 2);
 	assert_int_equal(RUN("answer", "\xff"), 2); /* no UTF-8 */
-	assert_int_equal(RUN("animal", "gone", "Alma"), 2);
+	assert_int_equal(RUN("animal", "gone", "Acer"), 2);
 	assert_int_equal(RUN("container", "on", "basket"), 2);
 	assert_int_equal(run_all((const char *const[]){ NULL }), 2);
 }
@@ -221,10 +221,10 @@ static void test_absent(void **state)
 {
 	(void)state;
 	lab_init(&lab);
-	assert_int_equal(RUN("--socket", "/nonexistent/sock", "answer", "Alma"), 3);
+	assert_int_equal(RUN("--socket", "/nonexistent/sock", "answer", "Acer"), 3);
 	assert_non_null(strstr(err, "No daemon answers at /nonexistent/sock"));
 	assert_non_null(strstr(err, "systemctl start bismard"));
-	assert_int_equal(RUN("answer", "Alma", "--socket", "/nonexistent/sock"), 3);
+	assert_int_equal(RUN("answer", "Acer", "--socket", "/nonexistent/sock"), 3);
 	assert_int_equal(RUN("--database", "/nonexistent/db", "reading", "list"), 3);
 	assert_int_equal(RUN("--database", "/nonexistent/db", "export", "csv"), 3);
 	assert_string_equal(out, "");
@@ -251,7 +251,7 @@ static void test_done_and_refused(void **state)
 	assert_string_equal(field_text(json_object_get(asked, "params"), "by"), "keeper");
 	reply(peer, asked, "result", RECORDED);
 	assert_int_equal(finish(&run, out, err, sizeof out), 0);
-	assert_non_null(strstr(out, "Alma: 312.5 g"));
+	assert_non_null(strstr(out, "Acer: 312.5 g"));
 	(void)close(peer);
 
 	run = start(words);
@@ -280,7 +280,7 @@ static void test_mass_and_time(void **state)
 
 	(void)state;
 	lab_init(&lab);
-	run = start((const char *const[]){ "weigh", "Alma", "0,304", "kg", "--at", "2026-11-24 10:00", NULL });
+	run = start((const char *const[]){ "weigh", "Acer", "0,304", "kg", "--at", "2026-11-24 10:00", NULL });
 	peer = meet();
 	asked = request(peer, "weigh");
 	params = json_object_get(asked, "params");
@@ -339,17 +339,17 @@ static void test_export(void **state)
 		out,
 		"reading_id,animal_id,animal,collar,litter_id,litter,at,at_ms,net_g,u_g,gross_g,tare_g,container,scale,"
 		"origin,state,fed,answered_at_ms,answered_by\r\n"
-		"r1-aaaa,A1,Alma,green,L1,Birch,2026-11-25T12:45:30.000Z,1795610730000,312.5,2.9,716.5,404.0,basket,"
+		"r1-aaaa,A1,Acer,green,L1,Birch,2026-11-25T12:45:30.000Z,1795610730000,312.5,2.9,716.5,404.0,basket,"
 		"kitchen,radio,settled,,1795610740000,keeper\r\n"
-		"r2-bbbb,A2,\"Bert, \"\"the\r\nsecond\"\"\",,L1,Birch,2026-11-25T12:46:30.000Z,1795610790000,304.1,2.9,"
+		"r2-bbbb,A2,\"Bean, \"\"the\r\nsecond\"\"\",,L1,Birch,2026-11-25T12:46:30.000Z,1795610790000,304.1,2.9,"
 		"708.1,404.0,basket,kitchen,radio,settled,before,1795610750000,keeper\r\n");
 	assert_int_equal(RUN("export", "jsonl", "--since", "2026-11-25T12:46:00Z"), 0);
 	json_t *row = json_loads(out, 0, NULL);
-	assert_string_equal(field_text(row, "animal"), "Bert, \"the\r\nsecond\"");
+	assert_string_equal(field_text(row, "animal"), "Bean, \"the\r\nsecond\"");
 	assert_non_null(strstr(out, "\"net_g\":304.1,")); /* not 304.10000000000002 */
 	json_decref(row);
 	assert_int_equal(RUN("export", "csv", "--litter", "Beech"), 1);
-	assert_int_equal(RUN("reading", "list", "Alma", "--units", "oz"), 0);
+	assert_int_equal(RUN("reading", "list", "Acer", "--units", "oz"), 0);
 	assert_non_null(strstr(out, "11.02 oz")); /* 312.5 / 28.349523125 = 11.0231; NIST SP 811 */
 	assert_int_equal(RUN("reading", "list", "--json", "--last", "1"), 0);
 	assert_non_null(strstr(out, "\"reading_id\":\"r2-bbbb\""));
@@ -399,7 +399,7 @@ static void test_watch_lines(void **state)
 	assert_string_equal(field_text(json_object_get(asked, "params"), "animal"), "green");
 	tell(peer, "{\"jsonrpc\":\"2.0\",\"method\":\"recorded\",\"params\":" RECORDED "}\n");
 	reply(peer, asked, "result", RECORDED);
-	read_until(run.out, out, sizeof out, "Recorded: Alma, 312.5 g, weighed");
+	read_until(run.out, out, sizeof out, "Recorded: Acer, 312.5 g, weighed");
 	read_until(run.out, out, sizeof out, "No question is open."); /* the second line found none */
 	(void)close(peer);
 	peer = meet_watch(); /* it comes back by itself, and is told the asks again */
@@ -459,7 +459,7 @@ static void watch_on_terminal(int signal_number)
 	asked = request(peer, "answer");
 	assert_string_equal(field_text(json_object_get(asked, "params"), "animal"), "green");
 	reply(peer, asked, "result", RECORDED);
-	read_until(master, screen, sizeof screen, "Recorded: Alma.");
+	read_until(master, screen, sizeof screen, "Recorded: Acer.");
 	if (signal_number)
 		assert_int_equal(kill(pid, signal_number), 0);
 	else

@@ -20,18 +20,18 @@ static void check_fit(const char *text, unsigned width, bool utf8, const char *e
 static void test_fit(void **state)
 {
 	(void)state;
-	check_fit("Alma", 10, true, "Alma", 4);
-	check_fit("Alma", 4, true, "Alma", 4);
-	check_fit("Alma", 3, true, "Al\xe2\x80\xa6", 3);
-	check_fit("Alma", 3, false, "Al~", 3);
-	check_fit("Alma", 1, true, "\xe2\x80\xa6", 1);
-	check_fit("Alma", 0, true, "", 0);
+	check_fit("Acer", 10, true, "Acer", 4);
+	check_fit("Acer", 4, true, "Acer", 4);
+	check_fit("Acer", 3, true, "Ac\xe2\x80\xa6", 3);
+	check_fit("Acer", 3, false, "Ac~", 3);
+	check_fit("Acer", 1, true, "\xe2\x80\xa6", 1);
+	check_fit("Acer", 0, true, "", 0);
 	check_fit("", 5, true, "", 0);
 	check_fit("\xe4\xbb\x94\xe7\x8a\xac", 4, true, "\xe4\xbb\x94\xe7\x8a\xac", 4); /* two columns each */
 	check_fit("\xe4\xbb\x94\xe7\x8a\xac", 3, true, "\xe4\xbb\x94\xe2\x80\xa6", 3);
 	check_fit("\xe4\xbb\x94\xe7\x8a\xac", 2, true, "\xe2\x80\xa6", 1);
 	check_fit("\xe4\xbb\x94\xe7\x8a\xac", 9, false, "??", 2);
-	check_fit("Zoe\xcc\x88", 3, true, "Zoe\xcc\x88", 3); /* a combining mark takes no column */
+	check_fit("Pea\xcc\x88", 3, true, "Pea\xcc\x88", 3); /* a combining mark takes no column */
 }
 
 /* Nothing that somebody was named may move the cursor, ring, or turn the line around. */
@@ -71,7 +71,7 @@ static void test_valid(void **state)
 {
 	(void)state;
 	assert_true(text_valid(""));
-	assert_true(text_valid("Zo\xc3\xab \xe4\xbb\x94 \xf4\x8f\xbf\xbf"));
+	assert_true(text_valid("Pe\xc3\xab \xe4\xbb\x94 \xf4\x8f\xbf\xbf"));
 	assert_false(text_valid("\xf4\x90\x80\x80")); /* beyond U+10FFFF */
 	assert_false(text_valid("\xe0\x80\xaf"));
 	assert_false(text_valid("a\xc3"));
@@ -106,12 +106,12 @@ static void test_line(void **state)
 
 	(void)state;
 	text_begin(&line, buffer, sizeof buffer, 12, true);
-	text_cell(&line, "Alma", 6);
+	text_cell(&line, "Acer", 6);
 	text_putf(&line, "%d", 7);
 	text_tab(&line, 9);
 	text_put(&line, "abcdef");
 	text_put(&line, "lost");
-	assert_string_equal(buffer, "Alma  7  ab\xe2\x80\xa6");
+	assert_string_equal(buffer, "Acer  7  ab\xe2\x80\xa6");
 	assert_int_equal(line.column, 12);
 }
 

@@ -51,11 +51,11 @@ static void test_enter_and_numbers(void **state)
 	(void)state;
 	assert_int_equal(enter(board, LATER).what, WATCH_NOTHING); /* nothing is open */
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
-	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "id-alma");
+	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "id-acer");
 	assert_true(board->busy);
 	assert_int_equal(type(board, "2", LATER).what, WATCH_NOTHING); /* the first isn't answered yet */
 	board->busy = false;
-	check(type(board, "2", LATER), WATCH_ANSWER, "ask-1", "id-bert");
+	check(type(board, "2", LATER), WATCH_ANSWER, "ask-1", "id-bean");
 	board->busy = false;
 	assert_int_equal(type(board, "3", LATER).what, WATCH_NOTHING);
 	assert_string_equal(board->message, "There is no suggestion 3.");
@@ -83,8 +83,8 @@ static void test_words(void **state)
 	(void)type(board, "no-2 <", LATER); /* inside a word these are letters */
 	assert_string_equal(board->word, "no-2 <");
 	(void)press(board, WATCH_KEY_ESCAPE, "", LATER);
-	(void)type(board, "Alma  ", LATER);
-	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "Alma");
+	(void)type(board, "Acer  ", LATER);
+	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "Acer");
 	board_free(board);
 }
 
@@ -107,15 +107,15 @@ static void test_tab(void **state)
 	(void)state;
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
 	(void)type(board, "LI", LATER); /* a collar's beginning */
-	assert_string_equal(watch_board_guess(board)->name, "Cleo");
+	assert_string_equal(watch_board_guess(board)->name, "Corn");
 	(void)press(board, WATCH_KEY_TAB, "", LATER);
-	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "Cleo");
+	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "Corn");
 	board->busy = false;
-	board_animal(board, "Clio", "", 0);
-	(void)type(board, "cl", LATER); /* two begin so: none is guessed */
+	board_animal(board, "Comfrey", "", 0);
+	(void)type(board, "co", LATER); /* two begin so: none is guessed */
 	assert_null(watch_board_guess(board));
 	(void)press(board, WATCH_KEY_TAB, "", LATER);
-	assert_string_equal(board->word, "cl");
+	assert_string_equal(board->word, "co");
 	board_free(board);
 }
 
@@ -125,7 +125,7 @@ static void test_names_with_digits(void **state)
 	struct watch_board *board = board_new();
 
 	(void)state;
-	board_animal(board, "Emil", "3", 0);
+	board_animal(board, "Echo", "3", 0);
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
 	assert_false(watch_board_digits(board));
 	assert_int_equal(type(board, "3", LATER).what, WATCH_NOTHING);
@@ -147,17 +147,17 @@ static void test_guard(void **state)
 	assert_int_equal(type(board, "-", BOARD_NOW + WATCH_GUARD_MS - 1).what, WATCH_NOTHING);
 	assert_true(board->message_bad);
 	action = enter(board, BOARD_NOW + WATCH_GUARD_MS);
-	check(action, WATCH_ANSWER, "ask-1", "id-alma");
-	result(board, action, "{\"result\":{\"name\":\"Alma\"}}"); /* at LATER; ask-2 is shown now */
+	check(action, WATCH_ANSWER, "ask-1", "id-acer");
+	result(board, action, "{\"result\":{\"name\":\"Acer\"}}"); /* at LATER; ask-2 is shown now */
 	assert_int_equal(enter(board, LATER + 100).what, WATCH_NOTHING);
-	check(enter(board, LATER + WATCH_GUARD_MS), WATCH_ANSWER, "ask-2", "id-alma");
+	check(enter(board, LATER + WATCH_GUARD_MS), WATCH_ANSWER, "ask-2", "id-acer");
 	board->busy = false;
 	/* somebody else answers it while a word is being typed: the word goes too */
 	board_ask(board, "ask-3", "12:45:30", LATER);
 	(void)type(board, "Be", LATER + 2000);
-	board_recorded(board, "ask-2", "Alma", "keeper", LATER + 2000);
+	board_recorded(board, "ask-2", "Acer", "keeper", LATER + 2000);
 	assert_string_equal(board->word, "");
-	assert_string_equal(board->message, "Answered by keeper: Alma.");
+	assert_string_equal(board->message, "Answered by keeper: Acer.");
 	assert_string_equal(watch_board_shown(board)->id, "ask-3");
 	assert_int_equal(enter(board, LATER + 2100).what, WATCH_NOTHING);
 	board_free(board);
@@ -172,19 +172,19 @@ static void test_undo(void **state)
 	assert_int_equal(type(board, "<", LATER).what, WATCH_NOTHING);
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
 	action = enter(board, LATER);
-	board_recorded(board, "ask-1", "Alma", "root", LATER);
-	result(board, action, "{\"result\":{\"name\":\"Alma\"}}");
-	assert_string_equal(board->message, "Recorded: Alma.");
+	board_recorded(board, "ask-1", "Acer", "root", LATER);
+	result(board, action, "{\"result\":{\"name\":\"Acer\"}}");
+	assert_string_equal(board->message, "Recorded: Acer.");
 	/* another keeper's answer comes after it: ours is what is taken back */
-	board_recorded(board, "ask-7", "Dora", "keeper", LATER);
+	board_recorded(board, "ask-7", "Dock", "keeper", LATER);
 	board_ask(board, "ask-5", "12:40:00", LATER);
 	action = type(board, "<", LATER + 1000);
 	check(action, WATCH_REOPEN, "ask-1", "");
-	assert_string_equal(action.name, "Alma");
+	assert_string_equal(action.name, "Acer");
 	board_ask(board, "ask-1", "12:44:00", LATER); /* it is open again, and shown, though ask-5 is older */
 	result(board, action, "{\"result\":{\"ask\":\"ask-1\"}}");
 	assert_string_equal(watch_board_shown(board)->id, "ask-1");
-	assert_string_equal(board->message, "Taken back: Alma.");
+	assert_string_equal(board->message, "Taken back: Acer.");
 	assert_int_equal(board->n_recent, 1);
 	/* none of ours is left: the newest of anybody's in this round; but not an older one */
 	action = type(board, "<", LATER + 2000);
@@ -211,7 +211,7 @@ static void test_refusals(void **state)
 	assert_string_equal(watch_board_shown(board)->id, "ask-1"); /* still open */
 	action = enter(board, LATER);
 	result(board, action,
-	       "{\"error\":{\"code\":-32000,\"message\":\"Bert was answered by keeper already\",\"data\":{"
+	       "{\"error\":{\"code\":-32000,\"message\":\"Bean was answered by keeper already\",\"data\":{"
 	       "\"code\":\"already-answered\",\"hint\":\"`correct` changes an answer.\",\"by\":\"keeper\"}}}");
 	assert_null(watch_board_shown(board));
 	assert_int_equal(board->n_undo, 0); /* it wasn't ours */
@@ -247,7 +247,7 @@ static void test_lines(void **state)
 	watch_board_line(board, "", LATER, &action);
 	assert_int_equal(action.what, WATCH_NOTHING);
 	watch_board_line(board, "2", LATER, &action);
-	check(action, WATCH_ANSWER, "ask-1", "id-bert");
+	check(action, WATCH_ANSWER, "ask-1", "id-bean");
 	board->busy = false;
 	watch_board_line(board, "light blue", LATER, &action);
 	check(action, WATCH_ANSWER, "ask-1", "light blue");
@@ -295,7 +295,7 @@ static void test_odd_notices(void **state)
 	for (int i = 0; i < 100; i++) {
 		char id[32];
 		(void)snprintf(id, sizeof id, "many-%d", i);
-		board_recorded(board, id, "Alma", "keeper", BOARD_NOW);
+		board_recorded(board, id, "Acer", "keeper", BOARD_NOW);
 	}
 	assert_int_equal(board->n_recent, WATCH_RECENT);
 	board_free(board);

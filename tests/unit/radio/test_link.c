@@ -193,6 +193,34 @@ static void test_refused_and_connected_again(void **state)
 	WALK(&link, rows);
 }
 
+/* Services that aren't resolved any more on a link that is up: replaced, or never to come back. */
+static void test_unresolved(void **state)
+{
+	static const struct row rows[] = {
+		{ 0, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 30 },
+		{ 0, LINK_EV_UNRESOLVED, LINK_RESOLVING, LINK_DO_NOTHING, 30 },
+		{ 0, LINK_EV_SUBSCRIBED, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+		{ 5, LINK_EV_UNRESOLVED, LINK_SUBSCRIBED, LINK_DO_NOTHING, 10 },
+		{ 7, LINK_EV_RESOLVED, LINK_SUBSCRIBED, LINK_DO_SUBSCRIBE, NEVER },
+		{ 8, LINK_EV_UNRESOLVED, LINK_SUBSCRIBED, LINK_DO_NOTHING, 13 },
+		{ 9, LINK_EV_SUBSCRIBED, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+		/* the normal end, in two signals */
+		{ 20, LINK_EV_UNRESOLVED, LINK_SUBSCRIBED, LINK_DO_NOTHING, 25 },
+		{ 20, LINK_EV_DISCONNECTED, LINK_LOST, LINK_DO_NOTHING, 22 },
+		{ 21, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 51 },
+		{ 21, LINK_EV_SUBSCRIBED, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+		{ 30, LINK_EV_UNRESOLVED, LINK_SUBSCRIBED, LINK_DO_NOTHING, 35 },
+		{ 35, LINK_EV_WAKE, LINK_WAITING, LINK_DO_DISCONNECT, 36 },
+		{ 35, LINK_EV_DISCONNECTED, LINK_WAITING, LINK_DO_NOTHING, 36 },
+		{ 35, LINK_EV_SEEN, LINK_CONNECTING, LINK_DO_CONNECT, 95 },
+	};
+	struct link link;
+
+	(void)state;
+	link_init(&link);
+	WALK(&link, rows);
+}
+
 /* The link lost at each step, and its object at each step. */
 static void test_lost_at_each_step(void **state)
 {
@@ -264,7 +292,9 @@ static void check_pair(enum link_state before, enum link_event event, unsigned f
 
 	assert_in_range(link.state, 0, N_STATES - 1);
 	assert_in_range(action, LINK_DO_NOTHING, LINK_DO_DISCONNECT);
-	if (link.state == LINK_AWAY || link.state == LINK_SUBSCRIBED)
+	if (link.state == LINK_SUBSCRIBED && event == LINK_EV_UNRESOLVED)
+		assert_true(link.wake_us == START + 5 * S);
+	else if (link.state == LINK_AWAY || link.state == LINK_SUBSCRIBED)
 		assert_true(link.wake_us == NEVER);
 	else
 		assert_true(link.wake_us >= START && link.wake_us <= START + 60 * S);
@@ -353,6 +383,7 @@ int main(void)
 		cmocka_unit_test(test_wakes_after_blind_attempts),
 		cmocka_unit_test(test_limits),
 		cmocka_unit_test(test_refused_and_connected_again),
+		cmocka_unit_test(test_unresolved),
 		cmocka_unit_test(test_lost_at_each_step),
 		cmocka_unit_test(test_flapping),
 		cmocka_unit_test(test_every_pair),
