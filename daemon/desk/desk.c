@@ -7,6 +7,7 @@
 
 #define RETRY_US (5 * 1000 * 1000)
 #define RETRY_AT_ONCE 32
+#define RETRY_ACCURACY_US 1000 /* the default, 250 ms, would lie between any two turns */
 
 struct store_stamp desk_stamp(const char *peer, const char *said)
 {
@@ -127,10 +128,10 @@ static void hold_frame(struct desk *desk, const struct radio_frame *frame)
 	int r = pending_add(&desk->pending, frame);
 
 	if (r < 0 && desk->pending.lost++ == 0) /* once: a scale that streams must not fill the journal too */
-		log_error("a result of scale %s is lost, and more may follow: %s", frame->address,
+		log_error("a result of scale %s is lost: %s; further ones are counted", frame->address,
 			  r == -ENOSPC ? "too many wait for the database" : "no memory");
 	if (!desk->pending.timer)
-		(void)sd_event_add_time_relative(desk->event, &desk->pending.timer, CLOCK_MONOTONIC, RETRY_US, 0, retry,
+		(void)sd_event_add_time_relative(desk->event, &desk->pending.timer, CLOCK_MONOTONIC, RETRY_US, RETRY_ACCURACY_US, retry,
 						 desk);
 }
 
@@ -142,8 +143,8 @@ static void on_frame(void *userdata, const struct radio_frame *frame)
 		int r = desk_take_frame(desk, frame);
 		if (r == 0)
 			return;
-		log_error("%s; results are held in memory and tried again every 5 s",
-			  r > 0 ? store_outcome_text(r) : "no memory to record a result");
+		log_error("%s Results are held in memory and tried again every 5 s",
+			  r > 0 ? store_outcome_text(r) : "No memory to record a result.");
 	}
 	hold_frame(desk, frame);
 }

@@ -38,7 +38,8 @@ void desk_word(void *userdata, const struct rpc_caller *caller, const char *word
 	else
 		r = desk_answer(desk, caller, NULL, word, NULL, &result, &refusal);
 	if (r > 0)
-		(void)snprintf(ret_line, size, "error %s. %s", refusal.message, refusal.hint);
+		(void)snprintf(ret_line, size, "error %s%s %s", refusal.message,
+			       refusal.message[0] && refusal.message[strlen(refusal.message) - 1] == '.' ? "" : ".", refusal.hint);
 	else if (r < 0)
 		(void)snprintf(ret_line, size, "error no memory; try again");
 	else if (strcmp(word, "-") == 0)

@@ -13,7 +13,7 @@
 #include <stdint.h>
 
 /* How long a wait for what must come may take. Only a failing test takes as long. */
-#define TAPE_PATIENCE_MS 30000
+#define TAPE_PATIENCE_MS 15000
 
 struct deck;
 struct tape;

@@ -387,6 +387,7 @@ static void test_stranger(void **state)
 	rig_expect_row(rig, "1", "SELECT count(*) FROM unanswered");
 	/* adopted, it counts */
 	stranger_free(stranger);
+	(void)rig_event(rig, "unsubscribed " PORCH);
 	(void)client_call(client, "scale.adopt", "{s:s, s:s}", "address", PORCH, "name", "porch");
 	(void)rig_sim(rig, "wait-client " PORCH);
 	nursery_weigh(rig, PORCH, 450);

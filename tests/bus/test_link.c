@@ -38,6 +38,16 @@ static const char *trouble(struct client *client)
 	return client_text(client, radio, "trouble");
 }
 
+/* The bus and the prompt have no order between them. */
+static void await_trouble(struct rig *rig, struct client *client, const char *word)
+{
+	int64_t until_ms = deck_ms(rig->deck) + TAPE_PATIENCE_MS;
+
+	while (strcmp(trouble(client), word) != 0)
+		if (deck_ms(rig->deck) > until_ms)
+			deck_fail(rig->deck, "the radio's trouble is %s, not %s", trouble(client), word);
+}
+
 /* ---- one link ---- */
 
 static void lose_while(struct rig *rig, const char *step)
@@ -151,6 +161,8 @@ static void test_link_each(void **state)
 	assert_int_equal(client_notices(client, "ask"), 0);
 	rig_expect_row(rig, "20", "SELECT count(*) FROM unanswered");
 	rig_expect_row(rig, "20", "SELECT count(*) FROM frame_log WHERE fate = 'used'");
+	/* no view tells; what is a repeat depends on it */
+	rig_expect_row(rig, "20", "SELECT count(DISTINCT link) FROM frame");
 	client_close(client);
 }
 
@@ -196,8 +208,7 @@ static void replug(struct rig *rig, const char *how)
 
 	expect_weighing(rig, client, 305);
 	(void)rig_sim(rig, "adapter remove hci0%s", how);
-	(void)rig_log(rig, "there is no Bluetooth adapter");
-	assert_string_equal(trouble(client), "no-adapter");
+	await_trouble(rig, client, "no-adapter");
 	(void)client_refused(client, "radio", "scale.find", NULL);
 	(void)rig_sim(rig, "adapter add hci1 02:00:00:00:00:01");
 	expect_weighing(rig, client, 310);
@@ -222,8 +233,7 @@ static void test_adapter_off_and_on(void **state)
 
 	expect_weighing(rig, client, 305);
 	(void)rig_sim(rig, "adapter power hci0 off");
-	(void)rig_log(rig, "the Bluetooth adapter is off");
-	assert_string_equal(trouble(client), "adapter-off");
+	await_trouble(rig, client, "adapter-off");
 	(void)rig_sim(rig, "adapter power hci0 on");
 	expect_weighing(rig, client, 310);
 	assert_string_equal(trouble(client), "fine");
@@ -241,8 +251,7 @@ static void test_bluetoothd_restart(void **state)
 	(void)rig_sim(rig, "restart");
 	expect_weighing(rig, client, 310);
 	(void)rig_sim(rig, "stop");
-	(void)rig_log(rig, "the Bluetooth service isn't running");
-	assert_string_equal(trouble(client), "no-bluez");
+	await_trouble(rig, client, "no-bluez");
 	(void)rig_sim(rig, "start");
 	expect_weighing(rig, client, 315);
 	assert_string_equal(trouble(client), "fine");
@@ -257,8 +266,7 @@ static void test_bus_restart(void **state)
 	expect_weighing(rig, client, 305);
 	rig_stop_bus(rig);
 	rig_reap_sim(rig);
-	(void)rig_log(rig, "there is no D-Bus system bus");
-	assert_string_equal(trouble(client), "no-bus");
+	await_trouble(rig, client, "no-bus");
 	rig_start_bus(rig);
 	rig_start_sim(rig);
 	(void)rig_sim(rig, "scale " BENCH " bench");

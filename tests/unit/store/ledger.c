@@ -3,9 +3,11 @@
 
 #include <dirent.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 void ledger_folder(char dir[64])
@@ -181,6 +183,28 @@ int64_t ledger_count(const char *dir, const char *sql)
 	return count;
 }
 
+int ledger_in_child(int (*fn)(void *), void *userdata)
+{
+	int ends[2], result = 0;
+	pid_t pid;
+
+	assert_int_equal(pipe(ends), 0);
+	pid = fork();
+	assert_true(pid >= 0);
+	if (pid == 0) {
+		result = fn(userdata);
+		if (write(ends[1], &result, sizeof(result)) == sizeof(result))
+			raise(SIGKILL);
+		_exit(1);
+	}
+	close(ends[1]);
+	if (read(ends[0], &result, sizeof(result)) != sizeof(result))
+		fail_msg("the child told nothing");
+	close(ends[0]);
+	assert_int_equal(waitpid(pid, NULL, 0), pid);
+	return result;
+}
+
 int ledger_setup(void **state)
 {
 	struct ledger *l = calloc(1, sizeof(*l));
@@ -191,6 +215,16 @@ int ledger_setup(void **state)
 	ledger_roster(l);
 	*state = l;
 	return 0;
+}
+
+int ledger_setup_closed(void **state)
+{
+	struct ledger *l;
+	int r = ledger_setup(state);
+
+	l = *state;
+	l->store = store_close(l->store);
+	return r;
 }
 
 int ledger_teardown(void **state)

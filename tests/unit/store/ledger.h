@@ -38,6 +38,13 @@ char *ledger_rows(const char *dir, const char *sql);
 void ledger_expect(const char *dir, const char *sql, const char *rows);
 int64_t ledger_count(const char *dir, const char *sql);
 
+/*
+ * Calls fn in a child of its own, which tells the result and dies at once, as a process dies that is killed: nothing
+ * is closed. No store may be open here: SQLite's locks, which the child would take for its own, don't survive a fork.
+ */
+int ledger_in_child(int (*fn)(void *), void *userdata);
+
 /* cmocka's setup and teardown around one test: a fresh folder, the store open, the roster filled. */
 int ledger_setup(void **state);
+int ledger_setup_closed(void **state); /* and the store closed again */
 int ledger_teardown(void **state);

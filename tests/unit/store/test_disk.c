@@ -9,8 +9,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #define WRITES 12
 
@@ -133,29 +131,37 @@ static void fails_and_is_tried_again(void **state)
 	}
 }
 
+struct dying {
+	struct ledger *ledger;
+	unsigned fail_at;
+	enum broken_how how;
+};
+
+/* How many writes were acknowledged before the disk failed; all of them when it didn't. */
+static int write_until_it_fails(void *userdata)
+{
+	const struct dying *dying = userdata;
+	char ids[WRITES][UUID7_SIZE];
+	int writes = 0;
+
+	arm(dying->fail_at, true, dying->how);
+	if (store_open(dying->ledger->dir, &dying->ledger->store) != 0)
+		return 0;
+	while (writes < WRITES && write_one(dying->ledger, writes, ids) == 0)
+		writes++;
+	return writes;
+}
+
 /* The daemon dies of it: what the next one finds. Returns whether anything failed. */
 static bool run_and_die(const struct ledger *begun, unsigned n, enum broken_how how)
 {
 	struct ledger l = *begun;
-	char ids[WRITES][UUID7_SIZE];
-	int writes = 0, status;
-	pid_t pid;
+	struct dying dying = { .ledger = &l, .fail_at = n, .how = how };
+	int writes;
 
 	ledger_copy(begun->dir, l.dir);
 	arm(0, false, how);
-	pid = fork();
-	assert_true(pid >= 0);
-	if (pid == 0) {
-		arm(n, true, how);
-		if (store_open(l.dir, &l.store) != 0)
-			_exit(100);
-		while (writes < WRITES && write_one(&l, writes, ids) == 0)
-			writes++;
-		_exit(writes);
-	}
-	assert_int_equal(waitpid(pid, &status, 0), pid);
-	assert_true(WIFEXITED(status));
-	writes = WEXITSTATUS(status) == 100 ? 0 : WEXITSTATUS(status);
+	writes = ledger_in_child(write_until_it_fails, &dying);
 	l.store = ledger_open(l.dir);
 	acknowledged_is_there(l.dir, writes, false);
 	store_close(l.store);
@@ -239,22 +245,11 @@ static void acknowledged_is_synced(void **state)
 	ledger_remove(l.dir);
 }
 
-/* Begun, and closed: each run gets a copy. */
-static int begun(void **state)
-{
-	struct ledger *l;
-
-	(void)ledger_setup(state);
-	l = *state;
-	l->store = store_close(l->store);
-	return 0;
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test_setup_teardown(fails_and_is_tried_again, begun, ledger_teardown),
-		cmocka_unit_test_setup_teardown(fails_and_dies_of_it, begun, ledger_teardown),
+		cmocka_unit_test_setup_teardown(fails_and_is_tried_again, ledger_setup_closed, ledger_teardown),
+		cmocka_unit_test_setup_teardown(fails_and_dies_of_it, ledger_setup_closed, ledger_teardown),
 		cmocka_unit_test(fails_at_the_first_start),
 		cmocka_unit_test(acknowledged_is_synced),
 	};

@@ -44,15 +44,17 @@ static void modes(void **state)
 	assert_int_equal(mode_of(l->dir, STORE_FILE), 0640);
 }
 
-/* In a child, as a user who can read only: how many readings it sees, 255 for an error. */
-static int readings_seen(const char *dir)
+/* As a user who can read only: how many readings it sees, -1 for an error. */
+static int readings_seen(void *dir)
 {
 	sqlite3 *db = NULL;
 	sqlite3_stmt *st = NULL;
 	char path[96];
-	int n = 255;
+	int n = -1;
 
-	(void)snprintf(path, sizeof(path), "%s/%s", dir, STORE_FILE);
+	if (geteuid() == 0 && (setgroups(0, NULL) < 0 || setgid(GROUP) < 0 || setuid(OTHER_USER) < 0))
+		return -2;
+	ledger_path(dir, STORE_FILE, path);
 	if (sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL) == SQLITE_OK &&
 	    sqlite3_prepare_v2(db, "SELECT count(*) FROM reading", -1, &st, NULL) == SQLITE_OK &&
 	    sqlite3_step(st) == SQLITE_ROW)
@@ -64,29 +66,83 @@ static int readings_seen(const char *dir)
 	return n;
 }
 
-static int as_reader(const char *dir)
+static int one_reading(void *userdata)
 {
-	pid_t pid = fork();
-	int status;
-
-	assert_true(pid >= 0);
-	if (pid == 0) {
-		if (geteuid() == 0 && (setgroups(0, NULL) < 0 || setgid(GROUP) < 0 || setuid(OTHER_USER) < 0))
-			_exit(254);
-		_exit(readings_seen(dir));
-	}
-	assert_int_equal(waitpid(pid, &status, 0), pid);
-	assert_true(WIFEXITED(status));
-	return WEXITSTATUS(status);
-}
-
-static void one_reading(struct ledger *l)
-{
+	struct ledger *l = userdata;
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
 	char id[UUID7_SIZE];
 
-	assert_int_equal(ledger_weigh(l, LEDGER_T0, 308000, id), 0);
-	assert_int_equal(store_answer(l->store, &stamp, id, STORE_ANSWER, l->animal[0], NULL, NULL), 0);
+	if (ledger_weigh(l, LEDGER_T0, 308000, id) != 0)
+		return 1;
+	return store_answer(l->store, &stamp, id, STORE_ANSWER, l->animal[0], NULL, NULL);
+}
+
+/* Opens, records, and is killed. */
+static int one_reading_at_last(void *userdata)
+{
+	struct ledger *l = userdata;
+
+	l->store = ledger_open(l->dir);
+	return one_reading(l);
+}
+
+/* A daemon of its own, that records one reading for each octet it gets, and ends in order with the last. */
+struct daemon {
+	pid_t pid;
+	int to, from;
+};
+
+static void run_daemon(struct ledger *l, int in, int out)
+{
+	char octet = 0;
+
+	l->store = ledger_open(l->dir);
+	while (write(out, &octet, 1) == 1 && read(in, &octet, 1) == 1)
+		if (one_reading(l) != 0)
+			_exit(1);
+	store_close(l->store);
+	raise(SIGKILL); /* the test's own memory is nobody's leak */
+}
+
+static struct daemon daemon_start(struct ledger *l)
+{
+	struct daemon d;
+	int to[2], from[2];
+	char octet;
+
+	assert_int_equal(pipe(to), 0);
+	assert_int_equal(pipe(from), 0);
+	d.pid = fork();
+	assert_true(d.pid >= 0);
+	if (d.pid == 0) {
+		close(to[1]);
+		close(from[0]);
+		run_daemon(l, to[0], from[1]);
+	}
+	close(to[0]);
+	close(from[1]);
+	d.to = to[1];
+	d.from = from[0];
+	assert_int_equal(read(d.from, &octet, 1), 1);
+	return d;
+}
+
+static void daemon_records(struct daemon *d)
+{
+	char octet = 0;
+
+	assert_int_equal(write(d->to, &octet, 1), 1);
+	assert_int_equal(read(d->from, &octet, 1), 1);
+}
+
+static void daemon_ends(struct daemon *d)
+{
+	int status;
+
+	close(d->to);
+	assert_int_equal(waitpid(d->pid, &status, 0), d->pid);
+	assert_true(WIFSIGNALED(status));
+	close(d->from);
 }
 
 /* root hands the files to the group; anyone else makes folder and files such that they can't be written. */
@@ -121,24 +177,27 @@ static void take_writing(const char *dir, bool take)
 static void members_of_the_group_read(void **state)
 {
 	struct ledger *l = *state;
+	struct daemon d;
 	char path[96];
 
 	let_read(l->dir);
+	d = daemon_start(l);
 	take_writing(l->dir, true);
-	assert_int_equal(as_reader(l->dir), 0);
-	one_reading(l);
-	assert_int_equal(as_reader(l->dir), 1); /* while it runs */
-	l->store = store_close(l->store);
+	assert_int_equal(ledger_in_child(readings_seen, l->dir), 0);
+	daemon_records(&d);
+	assert_int_equal(ledger_in_child(readings_seen, l->dir), 1); /* while it runs */
+	daemon_ends(&d);
 	ledger_path(l->dir, STORE_FILE "-wal", path);
 	assert_int_equal(access(path, F_OK), 0);
 	ledger_path(l->dir, STORE_FILE "-shm", path);
 	assert_int_equal(access(path, F_OK), 0);
-	assert_int_equal(as_reader(l->dir), 1); /* while it doesn't */
+	assert_int_equal(ledger_in_child(readings_seen, l->dir), 1); /* while it doesn't */
 	take_writing(l->dir, false);
-	l->store = ledger_open(l->dir);
-	one_reading(l);
+	d = daemon_start(l);
 	take_writing(l->dir, true);
-	assert_int_equal(as_reader(l->dir), 2); /* and after a restart */
+	daemon_records(&d);
+	assert_int_equal(ledger_in_child(readings_seen, l->dir), 2); /* and after a restart */
+	daemon_ends(&d);
 	take_writing(l->dir, false);
 }
 
@@ -146,26 +205,15 @@ static void members_of_the_group_read(void **state)
 static void and_after_a_kill(void **state)
 {
 	struct ledger *l = *state;
-	pid_t pid;
-	int status;
 
 	let_read(l->dir);
-	l->store = store_close(l->store);
-	pid = fork();
-	assert_true(pid >= 0);
-	if (pid == 0) {
-		l->store = ledger_open(l->dir);
-		one_reading(l);
-		raise(SIGKILL);
-	}
-	assert_int_equal(waitpid(pid, &status, 0), pid);
-	assert_true(WIFSIGNALED(status));
+	assert_int_equal(ledger_in_child(one_reading_at_last, l), 0);
 	take_writing(l->dir, true);
-	assert_int_equal(as_reader(l->dir), 1);
+	assert_int_equal(ledger_in_child(readings_seen, l->dir), 1);
 	take_writing(l->dir, false);
 }
 
-#define WITH_LEDGER(test) cmocka_unit_test_setup_teardown(test, ledger_setup, ledger_teardown)
+#define WITH_LEDGER(test) cmocka_unit_test_setup_teardown(test, ledger_setup_closed, ledger_teardown)
 
 int main(void)
 {

@@ -8,7 +8,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <sys/wait.h>
 #include <unistd.h>
 
 static int folder(void **state)
@@ -232,17 +231,9 @@ static void cut_off(void **state)
 }
 
 /* root may write anything, so the test goes on as nobody then. */
-static int as_nobody(int (*fn)(const char *), const char *dir)
+static int open_as_nobody(void *dir)
 {
-	pid_t pid = fork();
-	int status;
-
-	assert_true(pid >= 0);
-	if (pid == 0)
-		_exit(geteuid() != 0 || setuid(65534) == 0 ? fn(dir) : 99);
-	assert_int_equal(waitpid(pid, &status, 0), pid);
-	assert_true(WIFEXITED(status));
-	return WEXITSTATUS(status);
+	return geteuid() != 0 || setuid(65534) == 0 ? open_outcome(dir) : -1;
 }
 
 static void chmod_file(const char *dir, const char *name, mode_t mode)
@@ -270,24 +261,24 @@ static void read_only(void **state)
 	give_to_nobody(*state, STORE_FILE);
 	give_to_nobody(*state, STORE_FILE "-wal");
 	give_to_nobody(*state, STORE_FILE "-shm");
-	assert_int_equal(as_nobody(open_outcome, *state), 0); /* so it is the modes below that do it */
+	assert_int_equal(ledger_in_child(open_as_nobody, *state), 0); /* so it is the modes below that do it */
 	chmod_file(*state, STORE_FILE, 0440);
-	assert_int_equal(as_nobody(open_outcome, *state), STORE_READ_ONLY);
+	assert_int_equal(ledger_in_child(open_as_nobody, *state), STORE_READ_ONLY);
 	chmod_file(*state, STORE_FILE, 0640);
 	chmod_file(*state, STORE_MARK, 0440);
-	assert_int_equal(as_nobody(open_outcome, *state), STORE_READ_ONLY);
+	assert_int_equal(ledger_in_child(open_as_nobody, *state), STORE_READ_ONLY);
 	chmod_file(*state, STORE_MARK, 0640);
 	remove_file(*state, STORE_FILE "-wal");
 	remove_file(*state, STORE_FILE "-shm");
 	chmod_file(*state, ".", 0550);
-	assert_int_equal(as_nobody(open_outcome, *state), STORE_READ_ONLY);
+	assert_int_equal(ledger_in_child(open_as_nobody, *state), STORE_READ_ONLY);
 }
 
 static void read_only_folder_at_the_first_start(void **state)
 {
 	give_to_nobody(*state, ".");
 	chmod_file(*state, ".", 0550);
-	assert_int_equal(as_nobody(open_outcome, *state), STORE_READ_ONLY);
+	assert_int_equal(ledger_in_child(open_as_nobody, *state), STORE_READ_ONLY);
 }
 
 /*
