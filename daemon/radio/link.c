@@ -63,9 +63,11 @@ static enum link_action begin(struct link *link, bool heard, uint64_t now_us)
 
 static enum link_action joined(struct link *link, uint64_t now_us)
 {
+	bool asked = link->state == LINK_CONNECTING;
+
 	link->number++;
 	link->state = LINK_RESOLVING;
-	link->wake_us = now_us + LINK_RESOLVE_LIMIT_US;
+	link->wake_us = now_us + (asked ? LINK_RESOLVE_LIMIT_US : LINK_UNASKED_LIMIT_US);
 	return LINK_DO_SUBSCRIBE;
 }
 
@@ -78,6 +80,7 @@ static enum link_action fail(struct link *link, enum link_action action, uint64_
 	link->heard = false;
 	link->refused = false;
 	link->up = false;
+	link->ending = false;
 	return action;
 }
 
@@ -88,6 +91,7 @@ static enum link_action refuse(struct link *link, uint64_t now_us)
 	link->heard = true;
 	(void)fail(link, LINK_DO_DISCONNECT, now_us);
 	link->refused = true;
+	link->ending = true;
 	return LINK_DO_DISCONNECT;
 }
 
@@ -104,6 +108,7 @@ static enum link_action step_away(struct link *link, enum link_event event, uint
 	case LINK_EV_CONNECT_FAILED:
 	case LINK_EV_DISCONNECTED:
 	case LINK_EV_RESOLVED:
+	case LINK_EV_UNRESOLVED:
 	case LINK_EV_CHARACTERISTIC:
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
@@ -132,6 +137,7 @@ static enum link_action step_idle(struct link *link, enum link_event event, uint
 	case LINK_EV_CONNECT_FAILED:
 	case LINK_EV_DISCONNECTED:
 	case LINK_EV_RESOLVED:
+	case LINK_EV_UNRESOLVED:
 	case LINK_EV_CHARACTERISTIC:
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
@@ -159,6 +165,7 @@ static enum link_action step_connecting(struct link *link, enum link_event event
 		return gone(link);
 	case LINK_EV_DISCONNECTED: /* of the link before; this attempt has its own answer to come */
 	case LINK_EV_PRESENT:
+	case LINK_EV_UNRESOLVED:
 	case LINK_EV_CHARACTERISTIC:
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
@@ -195,6 +202,7 @@ static enum link_action step_resolving(struct link *link, enum link_event event,
 	case LINK_EV_CONNECT_FAILED: /* the link came up all the same; if it is of no use, it ends
 					or wake_us comes */
 	case LINK_EV_CONNECTED:
+	case LINK_EV_UNRESOLVED:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -204,8 +212,18 @@ static enum link_action step_subscribed(struct link *link, enum link_event event
 {
 	switch (event) {
 	case LINK_EV_RESOLVED:
+		link->wake_us = UINT64_MAX;
+		return LINK_DO_SUBSCRIBE;
 	case LINK_EV_CHARACTERISTIC:
 		return LINK_DO_SUBSCRIBE;
+	case LINK_EV_UNRESOLVED:
+		link->wake_us = now_us + LINK_DOUBT_US;
+		break;
+	case LINK_EV_SUBSCRIBED: /* it speaks: no doubt */
+		link->wake_us = UINT64_MAX;
+		break;
+	case LINK_EV_WAKE:
+		return link->wake_us <= now_us ? refuse(link, now_us) : LINK_DO_NOTHING;
 	case LINK_EV_DISCONNECTED:
 		link->heard = false;
 		return rest(link, LINK_LOST, now_us + LINK_AGAIN_US);
@@ -219,8 +237,6 @@ static enum link_action step_subscribed(struct link *link, enum link_event event
 	case LINK_EV_CONNECT_DONE:
 	case LINK_EV_CONNECT_FAILED:
 	case LINK_EV_CONNECTED:
-	case LINK_EV_SUBSCRIBED:
-	case LINK_EV_WAKE:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -237,15 +253,20 @@ static enum link_action step_waiting(struct link *link, enum link_event event, u
 		link->heard = true;
 		break;
 	case LINK_EV_WAKE:
+		if (link->ending) { /* once: perhaps nobody tells of the end */
+			link->ending = false;
+			return rest(link, LINK_WAITING, now_us + LINK_ENDING_US);
+		}
 		return link->up ? joined(link, now_us) : begin(link, link->heard, now_us);
 	case LINK_EV_CONNECTED:
 		if (!link->refused || now_us >= link->wake_us)
 			return joined(link, now_us);
 		link->up = true;
+		link->ending = false;
 		break;
-	case LINK_EV_DISCONNECTED: /* ending a link takes BlueZ 2 to 3 s; the next attempt must not
-				      fall into that */
+	case LINK_EV_DISCONNECTED: /* bluetoothd gets a moment to clear up */
 		link->up = false;
+		link->ending = false;
 		if (link->wake_us < now_us + LINK_BACKOFF_MIN_US)
 			link->wake_us = now_us + LINK_BACKOFF_MIN_US;
 		break;
@@ -255,6 +276,7 @@ static enum link_action step_waiting(struct link *link, enum link_event event, u
 	case LINK_EV_CONNECT_DONE:
 	case LINK_EV_CONNECT_FAILED:
 	case LINK_EV_RESOLVED:
+	case LINK_EV_UNRESOLVED:
 	case LINK_EV_CHARACTERISTIC:
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:

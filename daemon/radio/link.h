@@ -32,6 +32,7 @@ enum link_event {
 	LINK_EV_CONNECTED,        /* Connected became true (by us, by auto-connection, by someone else) */
 	LINK_EV_DISCONNECTED,     /* Connected became false */
 	LINK_EV_RESOLVED,         /* ServicesResolved became true */
+	LINK_EV_UNRESOLVED,       /* ServicesResolved became false, or isn't true although it used to be */
 	LINK_EV_CHARACTERISTIC,   /* a measured characteristic appeared */
 	LINK_EV_SUBSCRIBED,       /* StartNotify returned */
 	LINK_EV_SUBSCRIBE_FAILED,
@@ -52,8 +53,16 @@ enum link_action {
 /* Connect to a silent scale fails after 41 s by itself (seen with bluetoothd 5.66); beyond this it hangs. */
 #define LINK_CONNECT_LIMIT_US UINT64_C(60000000)
 #define LINK_RESOLVE_LIMIT_US UINT64_C(30000000)
+/* The same for a link that we didn't ask for: BlueZ knows the services of such a scale already. After a crash of
+ * bluetoothd the kernel's old link can show up, of which no services will ever come (seen with 5.66). */
+#define LINK_UNASKED_LIMIT_US UINT64_C(12000000)
+/* Ending a link takes bluetoothd 2 to 3 s (seen with 5.66); an attempt that falls into that fails. */
+#define LINK_ENDING_US UINT64_C(3000000)
 /* After a link that ended: tried once without hearing the scale, as not every BlueZ reports RSSI again. */
 #define LINK_AGAIN_US UINT64_C(2000000)
+/* bluetoothd 5.66 can take a link that comes back at once for the old one. All that it tells then is that the services
+ * aren't resolved any more, and they never are again. */
+#define LINK_DOUBT_US UINT64_C(8000000)
 #define LINK_PACE_US UINT64_C(6000000)
 #define LINK_BURST_US UINT64_C(60000000)
 
@@ -67,6 +76,7 @@ struct link {
 	bool strict;          /* LINK_WAITING: hearing it doesn't cut the wait short */
 	bool refused;         /* LINK_WAITING: nor does a link that BlueZ makes by itself, which it would at once */
 	bool up;              /* LINK_WAITING: ... and has made */
+	bool ending;          /* LINK_WAITING: the link before hasn't ended yet */
 };
 
 void link_init(struct link *link);

@@ -83,6 +83,7 @@ enum {
 	SAID_HEARD = 1 << 3,
 	SAID_BATTERY = 1 << 4,
 	SAID_ATTRIBUTE = 1 << 5,
+	SAID_UNRESOLVED = 1 << 6,
 };
 
 #define MIRROR_NO_RSSI INT16_MIN
@@ -94,6 +95,7 @@ struct mirror_device {
 	char address[RADIO_ADDRESS_SIZE];
 	unsigned said;
 	bool connected, resolved, trusted;
+	bool resolves;    /* its services have been resolved once */
 	bool trust_asked; /* scale.c's own */
 	int16_t rssi_dbm;
 	uint8_t battery; /* per cent; 255: not told */

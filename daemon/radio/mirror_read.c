@@ -49,12 +49,16 @@ static void read_device_property(struct mirror_device *device, const char *key,
 	if (strcmp(key, "Connected") == 0 && dict_flag(value, &flag)) {
 		if (source == FROM_CHANGE || flag != device->connected)
 			device->said |= flag ? SAID_CONNECTED : SAID_DISCONNECTED;
+		/* bluetoothd signals when it has nothing else to do, and then the latest value */
+		if (source == FROM_CHANGE && flag && device->connected)
+			device->said |= SAID_DISCONNECTED;
 		device->connected = flag;
 		device->resolved = device->resolved && flag;
 	} else if (strcmp(key, "ServicesResolved") == 0 && dict_flag(value, &flag)) {
-		if (flag && (source == FROM_CHANGE || !device->resolved))
-			device->said |= SAID_RESOLVED;
+		if (source == FROM_CHANGE || flag != device->resolved)
+			device->said |= flag ? SAID_RESOLVED : SAID_UNRESOLVED;
 		device->resolved = flag;
+		device->resolves |= flag;
 	} else if (strcmp(key, "Trusted") == 0) {
 		(void)dict_flag(value, &device->trusted); /* another type tells nothing */
 	} else if (strcmp(key, "RSSI") == 0) {

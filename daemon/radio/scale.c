@@ -119,7 +119,17 @@ static bool has_link(enum link_state state)
 	return state == LINK_RESOLVING || state == LINK_SUBSCRIBED;
 }
 
-static void act(struct scale *scale, enum link_action action)
+/* For a link that is of no use. Trusted, BlueZ would make the next one at once, and no wait would
+ * hold; and bluetoothd 5.66 was seen to crash on a link that follows that fast. */
+static void end_link(struct scale *scale)
+{
+	set_trusted(scale, scale->device, false);
+	scale->device->trusted = false;
+	scale->device->trust_asked = false; /* with the next link */
+	disconnect_device(scale, scale->device);
+}
+
+static void act(struct scale *scale, enum link_action action, bool linked)
 {
 	switch (action) {
 	case LINK_DO_NOTHING:
@@ -133,7 +143,10 @@ static void act(struct scale *scale, enum link_action action)
 		subscribe_look(scale);
 		break;
 	case LINK_DO_DISCONNECT:
-		disconnect_device(scale, scale->device);
+		if (linked)
+			end_link(scale);
+		else
+			disconnect_device(scale, scale->device);
 		break;
 	}
 }
@@ -149,7 +162,7 @@ void scale_feed(struct scale *scale, enum link_event event)
 	wake_at(scale->timer, scale->link.wake_us);
 	if (scale->link.state == before.state && scale->link.number == before.number) {
 		if (scale->device)
-			act(scale, action);
+			act(scale, action, has_link(before.state));
 		return;
 	}
 	if (has_link(before.state) && !has_link(scale->link.state))
@@ -162,7 +175,7 @@ void scale_feed(struct scale *scale, enum link_event event)
 	}
 	tell(scale); /* its owner may forget the scale in there */
 	if (scale->device && !scale->forgotten)
-		act(scale, action);
+		act(scale, action, has_link(before.state));
 }
 
 static int on_timer(sd_event_source *source, uint64_t at_us, void *userdata)
@@ -261,12 +274,17 @@ static void enter(struct scale *scale, struct mirror_device *device)
 
 static void take_changes(struct scale *scale, unsigned said)
 {
+	/* down and up in one: a link that came back at once. bluetoothd 5.66 can take it for the
+	 * old one, and then doesn't subscribe again by itself as it should */
+	scale->stale = (said & SAID_DISCONNECTED) && (said & SAID_CONNECTED);
 	if (said & SAID_DISCONNECTED)
 		scale_feed(scale, LINK_EV_DISCONNECTED);
 	if (said & SAID_CONNECTED)
 		scale_feed(scale, LINK_EV_CONNECTED);
 	if (said & SAID_ATTRIBUTE)
 		scale_feed(scale, LINK_EV_CHARACTERISTIC);
+	if (said & SAID_UNRESOLVED)
+		scale_feed(scale, LINK_EV_UNRESOLVED);
 	if (said & SAID_RESOLVED)
 		scale_feed(scale, LINK_EV_RESOLVED);
 	if (said & SAID_HEARD)

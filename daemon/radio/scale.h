@@ -44,6 +44,8 @@ struct scale {
 			       to */
 	bool complete;      /* Connect has returned: all services are there */
 	bool reread;        /* the tree has been read again */
+	bool speaks;        /* a measurement came before the subscription was confirmed */
+	bool stale;         /* what BlueZ thinks to be subscribed may not be */
 	bool pairing_told;
 };
 

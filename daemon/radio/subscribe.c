@@ -128,6 +128,9 @@ static void start_notify(struct scale *scale, struct mirror_attribute *attribute
 		attribute->state = ATTRIBUTE_REFUSED;
 		return;
 	}
+	if (scale->stale && attribute->asked)
+		bus_send(bus,
+			 bus_method(bus, attribute->path, MIRROR_CHARACTERISTIC, "StopNotify"));
 	attribute->asked = true; /* before the answer: values can overtake it (facts, 7.5) */
 	attribute->early = !is_resolved(scale);
 	if (attribute->state != ATTRIBUTE_DONE)
@@ -295,6 +298,10 @@ static void judge(struct scale *scale)
 	if (tally.subscribed > 0) {
 		if (resolving)
 			scale_feed(scale, LINK_EV_SUBSCRIBED);
+		/* BlueZ promises a subscription before it can hold it */
+		if (resolving && !scale->forgotten && scale->device->resolves &&
+		    !is_resolved(scale) && !scale->speaks)
+			scale_feed(scale, LINK_EV_UNRESOLVED);
 	} else if (tally.pending == 0 && tally.refused > 0) {
 		scale_feed(scale, LINK_EV_SUBSCRIBE_FAILED);
 	} else if (tally.pending == 0 && is_complete(scale)) {
@@ -343,6 +350,7 @@ void subscribe_begin(struct scale *scale)
 	scale->passes = 0;
 	scale->fruitless = 0;
 	scale->reread = false;
+	scale->speaks = false;
 }
 
 void subscribe_end(struct scale *scale)
@@ -382,10 +390,14 @@ void subscribe_value(struct scale *scale, struct mirror_attribute *attribute, co
 	if (ops->frame)
 		ops->frame(scale->host->userdata, &frame);
 	log_debug("scale %s: %zu octets of %s", scale->address, n, attribute->uuid);
-	if (scale->forgotten || scale->device != attribute->device ||
-	    scale->link.state != LINK_RESOLVING)
+	if (scale->forgotten || scale->device != attribute->device)
 		return;
 	/* it speaks, so it is subscribed, whatever the answer will be */
-	attribute->state = ATTRIBUTE_DONE;
-	subscribe_look(scale);
+	if (scale->link.state == LINK_RESOLVING) {
+		attribute->state = ATTRIBUTE_DONE;
+		scale->speaks = true;
+		subscribe_look(scale);
+	} else if (scale->link.state == LINK_SUBSCRIBED) {
+		scale_feed(scale, LINK_EV_SUBSCRIBED);
+	}
 }

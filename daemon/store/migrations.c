@@ -25,8 +25,8 @@ static int number(struct store *store, int version)
 {
 	char sql[96];
 
-	(void)snprintf(sql, sizeof(sql), "PRAGMA application_id = %d; PRAGMA user_version = %d",
-		       STORE_APPLICATION_ID, version);
+	(void)snprintf(sql, sizeof(sql), "PRAGMA application_id = %d; PRAGMA user_version = %d", STORE_APPLICATION_ID,
+		       version);
 	return execute(store, sql);
 }
 

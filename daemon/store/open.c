@@ -226,8 +226,9 @@ static int probe_table(struct store *store, const char *table)
 static int probe(struct store *store)
 {
 	static const char *const tables[] = {
-		"scale", "scale_end", "scale_container", "container", "container_tare", "container_check", "litter",
-		"litter_end", "animal", "animal_alias", "animal_end", "frame", "weighing", "answer", "open_weighing",
+		"scale",           "scale_end", "scale_container", "container", "container_tare",
+		"container_check", "litter",    "litter_end",      "animal",    "animal_alias",
+		"animal_end",      "frame",     "weighing",        "answer",    "open_weighing",
 	};
 	size_t i;
 	int r = 0;
@@ -240,8 +241,8 @@ static int probe(struct store *store)
 
 static int open_database(struct store *store, const char *dir, bool begun)
 {
-	const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_PRIVATECACHE |
-			  SQLITE_OPEN_EXRESCODE;
+	const int flags =
+		SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_PRIVATECACHE | SQLITE_OPEN_EXRESCODE;
 	char *path = NULL;
 	int version, r;
 
@@ -314,8 +315,8 @@ struct store *store_close(struct store *store)
 		return NULL;
 	for (i = 0; i < STMT_SLOTS; i++)
 		(void)sqlite3_finalize(store->prepared[i]); /* repeats the error of the last step */
-	(void)sqlite3_close(store->db); /* SQLITE_OK: nothing is left that could keep it open */
-	close_fd(store->mark_fd); /* and with it goes the lock */
+	(void)sqlite3_close(store->db);                     /* SQLITE_OK: nothing is left that could keep it open */
+	close_fd(store->mark_fd);                           /* and with it goes the lock */
 	free(store);
 	return NULL;
 }

@@ -10,7 +10,7 @@ const char *store_outcome_text(enum store_outcome outcome)
 		return "The disk that holds " STORE_FILE " is full. Make room; nothing needs to be restarted.";
 	case STORE_READ_ONLY:
 		return STORE_FILE " or its folder can't be written. Check whether the disk is mounted read-only, "
-		       "and that the folder and the files in it belong to the user that bismard runs as.";
+				  "and that the folder and the files in it belong to the user that bismard runs as.";
 	case STORE_BUSY:
 		return "Another program holds a lock on " STORE_FILE ". Close programs that opened it for writing: "
 		       "only bismard writes it, others open it read-only.";
@@ -19,13 +19,14 @@ const char *store_outcome_text(enum store_outcome outcome)
 		       "(journalctl -k), copy the folder to another disk, and check this one.";
 	case STORE_DAMAGED:
 		return STORE_FILE " is damaged, or no SQLite database. Stop bismard, keep a copy of the whole folder, "
-		       "then put a backup in its place (without an old " STORE_FILE "-wal and -shm), or rescue what is "
-		       "there with sqlite3's .recover.";
+				  "then put a backup in its place (without an old " STORE_FILE
+				  "-wal and -shm), or rescue what is "
+				  "there with sqlite3's .recover.";
 	case STORE_NEWER:
 		return STORE_FILE " was written by a newer bismar. Install that version, or a newer one, again.";
 	case STORE_FOREIGN:
 		return STORE_FILE " belongs to another program. Move it away, or give bismard another folder "
-		       "with --state.";
+				  "with --state.";
 	case STORE_MISSING:
 		return "A database was begun in this folder, and " STORE_FILE " is gone or empty. Put it back from a "
 		       "backup (and move an old " STORE_FILE "-wal and -shm away); or, to begin anew, move every file "

@@ -8,12 +8,12 @@
 #define TAIL_MIN 4 /* characters of an id's end; the index weighing_tail is made for as many */
 
 /* Columns of a store_weighing_row; the tables are w, f (the frame), a (the newest answer). */
-#define WEIGHING_COLUMNS \
-	"w.id, w.scale, w.container, a.animal, a.kind = 'aside', w.weighed_ms, coalesce(f.received_ms, w.at_ms), " \
-	"w.gross_mg, w.tare_mg, w.net_mg, w.u_mg, w.step_mg, w.state = 'restless', w.origin, " \
+#define WEIGHING_COLUMNS                                                                                               \
+	"w.id, w.scale, w.container, a.animal, a.kind = 'aside', w.weighed_ms, coalesce(f.received_ms, w.at_ms), "     \
+	"w.gross_mg, w.tare_mg, w.net_mg, w.u_mg, w.step_mg, w.state = 'restless', w.origin, "                         \
 	"CASE WHEN a.kind <> 'reopen' THEN coalesce(a.said, a.peer) END "
-#define WEIGHING_JOINS \
-	"LEFT JOIN frame AS f ON f.id = w.frame " \
+#define WEIGHING_JOINS                                                                                                 \
+	"LEFT JOIN frame AS f ON f.id = w.frame "                                                                      \
 	"LEFT JOIN answer AS a ON a.seq = (SELECT max(seq) FROM answer WHERE weighing = w.id) "
 
 static enum weigh_origin origin_of(const char *text)
@@ -52,8 +52,9 @@ int store_each_unanswered(struct store *store, int64_t since_ms, int (*fn)(void 
 	struct stmt use = { 0 };
 	bool more;
 	int r = stmt_use(store, STMT_UNANSWERED,
-			 "SELECT " WEIGHING_COLUMNS "FROM open_weighing AS o JOIN weighing AS w ON w.seq = o.seq "
-			 WEIGHING_JOINS "WHERE coalesce(f.received_ms, w.at_ms) >= ? ORDER BY o.seq",
+			 "SELECT " WEIGHING_COLUMNS
+			 "FROM open_weighing AS o JOIN weighing AS w ON w.seq = o.seq " WEIGHING_JOINS
+			 "WHERE coalesce(f.received_ms, w.at_ms) >= ? ORDER BY o.seq",
 			 &use);
 
 	if (r == 0)

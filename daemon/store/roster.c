@@ -37,8 +37,8 @@ static int one_row(struct store *store, enum stmt_slot slot, const char *sql, co
 	return r;
 }
 
-int store_adopt_scale(struct store *store, const struct store_stamp *stamp, const char *address,
-		      const char *name, char ret_id[UUID7_SIZE])
+int store_adopt_scale(struct store *store, const struct store_stamp *stamp, const char *address, const char *name,
+		      char ret_id[UUID7_SIZE])
 {
 	return one_row(store, STMT_ADD_SCALE,
 		       "INSERT INTO scale (id, at_ms, offset_min, peer, said, address, name) "
@@ -53,8 +53,7 @@ int store_forget_scale(struct store *store, const struct store_stamp *stamp, con
 		       stamp, &scale_id, 1, NULL);
 }
 
-int store_add_container(struct store *store, const struct store_stamp *stamp, const char *name,
-			char ret_id[UUID7_SIZE])
+int store_add_container(struct store *store, const struct store_stamp *stamp, const char *name, char ret_id[UUID7_SIZE])
 {
 	return one_row(store, STMT_ADD_CONTAINER,
 		       "INSERT INTO container (id, at_ms, offset_min, peer, said, name) VALUES (?, ?, ?, ?, ?, ?)",
@@ -170,8 +169,7 @@ int store_add_animal(struct store *store, const struct store_stamp *stamp, const
 	return r;
 }
 
-int store_animal_gone(struct store *store, const struct store_stamp *stamp, const char *animal_id,
-		      const char *why)
+int store_animal_gone(struct store *store, const struct store_stamp *stamp, const char *animal_id, const char *why)
 {
 	return one_row(store, STMT_END_ANIMAL,
 		       "INSERT INTO animal_end (id, at_ms, offset_min, peer, said, animal, why) "

@@ -116,7 +116,8 @@ enum store_answer_kind {
 	STORE_REOPEN,  /* the answer is taken back; the weighing is unanswered again */
 };
 
-/* animal_id for ANSWER and CORRECT. fed: NULL, "before" or "after" (kept with the reading; answers only). */
+/* animal_id for ANSWER and CORRECT. fed: NULL, "before" or "after" (kept with the reading; answers only). A CORRECT
+ * with fed NULL keeps what the answer before it said. Whether it was answered already is the caller's to know. */
 int store_answer(struct store *store, const struct store_stamp *stamp, const char *weighing_id,
 		 enum store_answer_kind kind, const char *animal_id, const char *why, const char *fed);
 /* A typed weighing and its answer, in one transaction. */
@@ -149,7 +150,7 @@ struct store_new_animal {
 	int64_t birth_mg;  /* 0: not told */
 	int64_t born_ms;   /* INT64_MIN: not told */
 	const char *const *aliases;
-	size_t n_aliases;
+	size_t n_aliases;  /* LIMIT_ALIASES at most, else -EINVAL */
 };
 int store_add_animal(struct store *store, const struct store_stamp *stamp, const struct store_new_animal *animal,
 		     char ret_id[UUID7_SIZE]);
@@ -157,7 +158,8 @@ int store_animal_gone(struct store *store, const struct store_stamp *stamp, cons
 		      const char *why);
 
 /* ---- reading it back; each calls fn for every row, oldest first; a fn that returns non-zero ends the walk, and
- * the walk returns that. Pointers are borrowed for the call. ---- */
+ * the walk returns that. Pointers are borrowed for the call. fn may call other walks, but not the same one (-EBUSY),
+ * and writes nothing. ---- */
 
 struct store_scale_row {
 	const char *id, *address, *name, *container_id; /* container_id NULL: none */
@@ -183,7 +185,7 @@ int store_each_litter(struct store *store, int (*fn)(void *, const struct store_
 struct store_animal_row {
 	const char *id, *name, *litter_id, *collar;
 	char sex;
-	int64_t birth_mg, born_ms;
+	int64_t birth_mg, born_ms; /* born_ms: its own, or else its litter's */
 	int64_t newest_mg, newest_u_mg, newest_at_ms; /* newest reading; newest_mg 0: none */
 	const char *const *aliases;
 	size_t n_aliases;
@@ -205,7 +207,7 @@ int store_each_unanswered(struct store *store, int64_t since_ms, int (*fn)(void 
 			  void *userdata);
 /*
  * One weighing by its id, or by the last characters of it (at least 4): 0 and fn called once; -ENOENT; -EEXIST
- * when several end so.
+ * when several end so. Upper and lower case are the same; fewer than 4 characters find nothing.
  */
 int store_find_weighing(struct store *store, const char *id_or_tail,
 			int (*fn)(void *, const struct store_weighing_row *), void *userdata);

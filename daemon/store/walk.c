@@ -30,8 +30,7 @@ int store_each_scale(struct store *store, int (*fn)(void *, const struct store_s
 	return r;
 }
 
-int store_each_container(struct store *store, int (*fn)(void *, const struct store_container_row *),
-			 void *userdata)
+int store_each_container(struct store *store, int (*fn)(void *, const struct store_container_row *), void *userdata)
 {
 	struct stmt use = { 0 };
 	bool more;
@@ -61,8 +60,7 @@ int store_each_container(struct store *store, int (*fn)(void *, const struct sto
 
 static int64_t time_column(struct stmt *use, int column)
 {
-	return sqlite3_column_type(use->st, column) == SQLITE_NULL ? INT64_MIN :
-								     sqlite3_column_int64(use->st, column);
+	return sqlite3_column_type(use->st, column) == SQLITE_NULL ? INT64_MIN : sqlite3_column_int64(use->st, column);
 }
 
 int store_each_litter(struct store *store, int (*fn)(void *, const struct store_litter_row *), void *userdata)

@@ -58,8 +58,8 @@ static int add_frame(struct store *store, const struct store_stamp *stamp, const
 }
 
 /* frame_id NULL: typed. */
-static int add_weighing(struct store *store, const struct store_stamp *stamp,
-			const struct store_weighing *weighing, const char *frame_id, char ret_id[UUID7_SIZE])
+static int add_weighing(struct store *store, const struct store_stamp *stamp, const struct store_weighing *weighing,
+			const char *frame_id, char ret_id[UUID7_SIZE])
 {
 	const struct weighing *w = weighing->weighing;
 	struct stmt use = { 0 };
