@@ -17,14 +17,6 @@ static bool is_reported(struct find *find, const char *address)
 	return false;
 }
 
-static bool is_own(const struct find *find, const char *address)
-{
-	for (struct mirror_adapter *at = find->mirror->adapters; at; at = at->next)
-		if (strcmp(at->address, address) == 0)
-			return true;
-	return false;
-}
-
 /* false: doesn't look like a scale. */
 static bool read_device(DBusMessageIter *properties, struct radio_found *found, bool *ret_connected)
 {
@@ -59,7 +51,7 @@ static void look(struct find *find, const char *path, DBusMessageIter *propertie
 	char address[RADIO_ADDRESS_SIZE];
 
 	if (!mirror_address_of(path, properties, address) || is_reported(find, address) ||
-	    is_own(find, address) || !read_device(properties, &found, &present))
+	    !read_device(properties, &found, &present))
 		return;
 	if (found.rssi_dbm == INT16_MIN && !present)
 		return; /* BlueZ remembers it; it may be miles away */

@@ -187,21 +187,6 @@ static int on_timer(sd_event_source *source, uint64_t at_us, void *userdata)
 	return 0;
 }
 
-/* Not ours: an adapter of this machine, seen by another one (facts, 9.3). */
-static bool is_own(struct scale *scale)
-{
-	for (struct mirror_adapter *at = scale->host->mirror->adapters; at; at = at->next)
-		if (strcmp(at->address, scale->address) == 0) {
-			if (!scale->own)
-				log_warning("scale %s is an adapter of this machine, ignoring",
-					    scale->address);
-			scale->own = true;
-			return true;
-		}
-	scale->own = false;
-	return false;
-}
-
 static bool is_usable(const struct scale *scale, const struct mirror_device *device)
 {
 	struct mirror_adapter *adapter = mirror_adapter_of(scale->host->mirror, device);
@@ -234,8 +219,6 @@ static struct mirror_device *choose(struct scale *scale)
 	struct mirror_device *best = NULL;
 	int best_merit = -1;
 
-	if (is_own(scale))
-		return NULL;
 	for (struct mirror_device *at = scale->host->mirror->devices; at; at = at->next)
 		if (is_usable(scale, at) && merit(scale, at) > best_merit) {
 			best = at;

@@ -28,7 +28,6 @@ struct scale {
 	struct scale_host *host;
 	char address[RADIO_ADDRESS_SIZE];
 	bool forgotten; /* stopped; waits to be freed */
-	bool own;       /* the address is that of an adapter of this machine; said once */
 	struct link link;
 	struct mirror_device
 		*device; /* the one object we deal with; NULL: none in reach of a powered adapter */

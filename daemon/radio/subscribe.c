@@ -140,23 +140,19 @@ static void start_notify(struct scale *scale, struct mirror_attribute *attribute
 		attribute->state = ATTRIBUTE_REFUSED;
 }
 
-static void take_octets(struct scale *scale, struct mirror_attribute *attribute,
-			const uint8_t *octets, size_t n)
+static void take_octets(struct scale *scale, struct mirror_attribute *attribute, struct bytes value)
 {
 	const struct radio_ops *ops = scale->host->ops;
+	uint8_t percent;
 
 	if (attribute->descriptor) {
-		struct bytes value = { octets, n };
-
 		attribute->described = presentation_read(value, &attribute->description);
 	} else if (attribute->number == BATTERY_LEVEL) {
-		struct bytes value = { octets, n };
-		uint8_t percent;
-
 		if (ops->battery && bytes_u8(&value, &percent) && percent <= 100)
 			ops->battery(scale->host->userdata, scale->address, percent);
-	} else if (ops->feature && n <= LIMIT_FRAME_BYTES) {
-		ops->feature(scale->host->userdata, scale->address, attribute->number, octets, n);
+	} else if (ops->feature && value.left <= LIMIT_FRAME_BYTES) {
+		ops->feature(scale->host->userdata, scale->address, attribute->number, value.at,
+			     value.left);
 	}
 }
 
@@ -174,7 +170,7 @@ static void on_read(void *userdata, DBusMessage *reply)
 		log_debug("scale %s: ReadValue of %s: %s", scale->address, attribute->uuid, name);
 		attribute->state = is_busy(name) ? ATTRIBUTE_RETRY : ATTRIBUTE_REFUSED;
 	} else if (dbus_message_iter_init(reply, &at) && dict_octets(&at, &octets, &n)) {
-		take_octets(scale, attribute, octets, n);
+		take_octets(scale, attribute, (struct bytes){ octets, n });
 	}
 	if (!scale->forgotten)
 		subscribe_look(scale);

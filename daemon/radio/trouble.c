@@ -62,11 +62,11 @@ const char *radio_trouble_text(enum radio_trouble trouble)
 		return "the Bluetooth service isn't running; install bluez, and start it: "
 		       "systemctl start bluetooth";
 	case RADIO_NO_ADAPTER:
-		return "there is no Bluetooth adapter; plug one in (rfkill and dmesg tell about one "
-		       "that doesn't show)";
+		return "there is no Bluetooth adapter; plug one in (rfkill and dmesg tell about "
+		       "one that doesn't show)";
 	case RADIO_ADAPTER_OFF:
-		return "the Bluetooth adapter is off; switch it on: bluetoothctl power on "
-		       "(or rfkill unblock bluetooth)";
+		return "the Bluetooth adapter is off; switch it on: bluetoothctl power on (or "
+		       "rfkill unblock bluetooth)";
 	}
 	return "";
 }

@@ -77,7 +77,7 @@ void client_say(struct client *client, const char *format, ...)
 	if (n < 0)
 		abort();
 	deck_note(client->rig->deck, client->name, "> %s", line);
-	line[n] = '\n'; /* in place of the NUL */
+	line[n] = '\n';                                  /* in place of the NUL */
 	(void)client_write(client, line, (size_t)n + 1); /* closed: what is waited for next tells */
 	free(line);
 }

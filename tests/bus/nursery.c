@@ -2,8 +2,8 @@
 #include "nursery.h"
 
 const struct pup nursery_pups[PUPS] = {
-	{ "Ash", "green", 305 },  { "Birch", "red", 315 }, { "Cedar", "blue", 290 },   { "Elm", "yellow", 330 },
-	{ "Fir", "white", 275 },  { "Hazel", "pink", 320 }, { "Larch", "orange", 300 }, { "Maple", "violet", 345 },
+	{ "Ash", "green", 305 }, { "Birch", "red", 315 },  { "Cedar", "blue", 290 },   { "Elm", "yellow", 330 },
+	{ "Fir", "white", 275 }, { "Hazel", "pink", 320 }, { "Larch", "orange", 300 }, { "Maple", "violet", 345 },
 };
 
 void nursery_scale(struct rig *rig, struct client *client, const char *address, const char *name, const char *options)
@@ -18,8 +18,8 @@ void nursery_litter(struct client *client)
 {
 	(void)client_call(client, "litter.add", "{s:s}", "name", "amber");
 	for (size_t i = 0; i < PUPS; i++)
-		(void)client_call(client, "animal.add", "{s:s, s:s, s:s}", "name", nursery_pups[i].name, "litter", "amber",
-				  "collar", nursery_pups[i].collar);
+		(void)client_call(client, "animal.add", "{s:s, s:s, s:s}", "name", nursery_pups[i].name, "litter",
+				  "amber", "collar", nursery_pups[i].collar);
 }
 
 void nursery_make(struct rig *rig, struct client *client)
@@ -39,6 +39,12 @@ void nursery_send(struct rig *rig, const char *address, const char *hex)
 void nursery_weigh(struct rig *rig, const char *address, int gross_g)
 {
 	nursery_send(rig, address, nursery_weight(gross_g));
+}
+
+void nursery_kill(struct rig *rig)
+{
+	rig_kill_daemon(rig);
+	(void)rig_event(rig, "unsubscribed " BENCH);
 }
 
 static char *buffer(void)

@@ -11,11 +11,11 @@
 #include <unistd.h>
 
 /* Default rules of a session bus: whoever comes may own names and talk. */
-#define BUS_CONFIG \
-	"<!DOCTYPE busconfig PUBLIC \"-//freedesktop//DTD D-Bus Bus Configuration 1.0//EN\"\n" \
-	" \"http://www.freedesktop.org/standards/dbus/1.0/busconfig.dtd\">\n" \
-	"<busconfig><type>session</type><listen>unix:path=%s/bus</listen><auth>EXTERNAL</auth>\n" \
-	"<policy context=\"default\"><allow send_destination=\"*\"/><allow receive_sender=\"*\"/><allow own=\"*\"/>" \
+#define BUS_CONFIG                                                                                                     \
+	"<!DOCTYPE busconfig PUBLIC \"-//freedesktop//DTD D-Bus Bus Configuration 1.0//EN\"\n"                         \
+	" \"http://www.freedesktop.org/standards/dbus/1.0/busconfig.dtd\">\n"                                          \
+	"<busconfig><type>session</type><listen>unix:path=%s/bus</listen><auth>EXTERNAL</auth>\n"                      \
+	"<policy context=\"default\"><allow send_destination=\"*\"/><allow receive_sender=\"*\"/><allow own=\"*\"/>"   \
 	"</policy></busconfig>\n"
 
 static struct {
@@ -32,7 +32,7 @@ void rig_programs(int argc, char **argv)
 	programs.daemon = argv[1];
 	programs.sim = argv[2];
 	programs.ctl = argv[3];
-	programs.rest = argv + 4; /* ends with NULL */
+	programs.rest = argv + 4;                      /* ends with NULL */
 	cmocka_set_test_filter(getenv("BISMAR_TEST")); /* "test_l*": only these; NULL: all */
 	/* a program that has died must show as such, not end the test */
 	(void)signal(SIGPIPE, SIG_IGN);
@@ -55,7 +55,7 @@ struct child {
 
 static void child_environment(const struct rig *rig)
 {
-	static const char *const foreign[] = { "JOURNAL_STREAM", "NOTIFY_SOCKET", "LISTEN_FDS", "LISTEN_PID",
+	static const char *const foreign[] = { "JOURNAL_STREAM",  "NOTIFY_SOCKET",     "LISTEN_FDS",   "LISTEN_PID",
 					       "STATE_DIRECTORY", "RUNTIME_DIRECTORY", "WATCHDOG_USEC" };
 	char address[128];
 
@@ -178,8 +178,8 @@ void rig_start_daemon(struct rig *rig)
 
 	deck_note(rig->deck, "test", "start bismard");
 	spawn(rig,
-	      (const char *const[]){ programs.daemon, "--state", rig->state, "--socket", rig->socket, "--config", "/dev/null",
-				     "--log-level", "debug", NULL },
+	      (const char *const[]){ programs.daemon, "--state", rig->state, "--socket", rig->socket, "--config",
+				     "/dev/null", "--log-level", "debug", NULL },
 	      &child);
 	rig->daemon = child.pid;
 	(void)close(child.in);
@@ -265,7 +265,8 @@ void rig_run_ctl(struct rig *rig, const char *const args[], struct rig_ran *ret)
 	char database[128];
 
 	(void)snprintf(database, sizeof database, "%s/bismar.db", rig->state);
-	run(rig, (const char *const[]){ programs.ctl, "--socket", rig->socket, "--database", database, NULL }, args, ret);
+	run(rig, (const char *const[]){ programs.ctl, "--socket", rig->socket, "--database", database, NULL }, args,
+	    ret);
 }
 
 /* ---- setup and teardown ---- */

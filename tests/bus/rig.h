@@ -25,7 +25,7 @@
 struct rig {
 	struct deck *deck;
 	char dir[64];
-	char state[96];  /* bismard's --state; exists */
+	char state[96]; /* bismard's --state; exists */
 	char socket[96];
 	char tz[64];
 	pid_t bus, sim, daemon; /* 0: doesn't run */
@@ -59,9 +59,9 @@ int rig_stop_daemon(struct rig *rig, int signal);
 void rig_kill_daemon(struct rig *rig);
 
 struct rig_ran {
-	int status;      /* exit status; -1: killed by a signal */
-	char out[8192];  /* standard output */
-	char err[8192];  /* standard error */
+	int status;     /* exit status; -1: killed by a signal */
+	char out[8192]; /* standard output */
+	char err[8192]; /* standard error */
 };
 /* Runs a bismard, or bismar with --socket and --database of this rig, to its end. args ends with NULL. */
 void rig_run_daemon(struct rig *rig, const char *const args[], struct rig_ran *ret);
@@ -72,7 +72,8 @@ __attribute__((format(printf, 2, 3))) const char *rig_sim(struct rig *rig, const
 /* Sends it without waiting for the answer; rig_sim_answer() has it later. */
 __attribute__((format(printf, 2, 3))) void rig_sim_send(struct rig *rig, const char *format, ...);
 const char *rig_sim_answer(struct rig *rig);
-/* Waits for the next event that begins so ("connect AA:..."), and returns it. Events before it stay to be waited for. */
+/* Waits for the next event that begins so ("connect AA:..."), and returns it. Events before it stay to be waited for.
+ */
 const char *rig_event(struct rig *rig, const char *begin);
 /* How many such events have come and were not waited for. */
 size_t rig_events(struct rig *rig, const char *begin);

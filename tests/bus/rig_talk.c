@@ -14,7 +14,7 @@ static bool is_answer(const struct tape_line *line, const void *wanted)
 	return strncmp(line->text, "ok ", 3) == 0 || strncmp(line->text, "error ", 6) == 0;
 }
 
-static void send_command(struct rig *rig, const char *format, va_list list)
+__attribute__((format(printf, 2, 0))) static void send_command(struct rig *rig, const char *format, va_list list)
 {
 	char line[2048];
 	int n = vsnprintf(line, sizeof line - 1, format, list);
@@ -126,7 +126,8 @@ static void query(struct rig *rig, const char *sql, char *ret, size_t size)
 	(void)sqlite3_close(db);
 }
 
-static void query_list(struct rig *rig, const char *format, va_list list, char *ret, size_t size)
+__attribute__((format(printf, 2, 0))) static void query_list(struct rig *rig, const char *format, va_list list,
+							     char *ret, size_t size)
 {
 	char sql[1024];
 

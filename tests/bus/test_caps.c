@@ -48,7 +48,8 @@ static void test_candidates(void **state)
 	for (size_t i = 0; i < PUPS; i++)
 		(void)client_call(client, "weigh", "{s:s, s:i}", "animal", nursery_pups[i].name, "mass_g", 300);
 	nursery_weigh(rig, BENCH, BOX_G + 305);
-	assert_int_equal(json_array_size(json_object_get(client_notice(client, "ask"), "candidates")), LIMIT_CANDIDATES);
+	assert_int_equal(json_array_size(json_object_get(client_notice(client, "ask"), "candidates")),
+			 LIMIT_CANDIDATES);
 	client_close(client);
 }
 
@@ -64,7 +65,8 @@ static void test_scales(void **state)
 		if (i < LIMIT_SCALES)
 			(void)client_call(client, "scale.adopt", "{s:s, s:s}", "address", address, "name", name);
 		else
-			(void)client_refused(client, "too-many", "scale.adopt", "{s:s, s:s}", "address", address, "name", name);
+			(void)client_refused(client, "too-many", "scale.adopt", "{s:s, s:s}", "address", address,
+					     "name", name);
 	}
 	(void)client_call(client, "scale.forget", "{s:s}", "name", "scale 7");
 	(void)client_call(client, "scale.adopt", "{s:s, s:s}", "address", address, "name", name);
@@ -86,8 +88,8 @@ static void fill(struct client *client, const char *method, int n, const char *e
 	assert_non_null(ids);
 	for (int i = 0; i < n; i++) {
 		(void)snprintf(name, sizeof name, "number %d", i);
-		ids[i] = extra ? client_ask(client, method, "{s:s, s:s}", "name", name, extra, value) :
-				 client_ask(client, method, "{s:s}", "name", name);
+		ids[i] = extra ? client_ask(client, method, "{s:s, s:s}", "name", name, extra, value)
+			       : client_ask(client, method, "{s:s}", "name", name);
 	}
 	for (int i = 0; i < n; i++)
 		assert_non_null(json_object_get(client_reply(client, ids[i]), "result"));
@@ -101,7 +103,8 @@ static void test_containers_and_litters(void **state)
 
 	fill(client, "container.tare", LIMIT_CONTAINERS, "mass_g", "210g");
 	(void)client_refused(client, "too-many", "container.tare", "{s:s, s:i}", "name", "box", "mass_g", BOX_G);
-	(void)client_call(client, "container.tare", "{s:s, s:i}", "name", "number 3", "mass_g", BOX_G); /* a known one */
+	(void)client_call(client, "container.tare", "{s:s, s:i}", "name", "number 3", "mass_g",
+			  BOX_G); /* a known one */
 	fill(client, "litter.add", LIMIT_LITTERS, NULL, NULL);
 	(void)client_refused(client, "too-many", "litter.add", "{s:s}", "name", "amber");
 	(void)client_call(client, "litter.close", "{s:s}", "name", "number 3");
@@ -150,12 +153,8 @@ static void test_longest_frame(void **state)
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
-		CASE(test_open_asks),
-		CASE(test_candidates),
-		CASE(test_scales),
-		CASE(test_containers_and_litters),
-		CASE(test_texts),
-		CASE(test_longest_frame),
+		CASE(test_open_asks), CASE(test_candidates),    CASE(test_scales), CASE(test_containers_and_litters),
+		CASE(test_texts),     CASE(test_longest_frame),
 	};
 
 	rig_programs(argc, argv);

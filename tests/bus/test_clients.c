@@ -135,8 +135,9 @@ static void test_correct(void **state)
 	assert_string_equal(client_text(client, recorded, "name"), "Birch");
 	assert_true(json_is_true(json_object_get(recorded, "corrected")));
 	rig_expect_row(rig, "1|Birch", "SELECT count(*), animal FROM reading");
-	rig_expect_row(rig, "|305.0", "SELECT a.newest_g, b.newest_g FROM animal_now a, animal_now b "
-				      "WHERE a.animal = 'Ash' AND b.animal = 'Birch'");
+	rig_expect_row(rig, "|305.0",
+		       "SELECT a.newest_g, b.newest_g FROM animal_now a, animal_now b "
+		       "WHERE a.animal = 'Ash' AND b.animal = 'Birch'");
 	client_close(client);
 }
 
@@ -220,7 +221,8 @@ static void say_wrong_json(struct rig *rig)
 	for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
 		const json_t *error;
 		client_say(client, "%s", wrong[i].line);
-		error = wrong[i].id ? json_object_get(client_reply(client, wrong[i].id), "error") : client_stray_error(client);
+		error = wrong[i].id ? json_object_get(client_reply(client, wrong[i].id), "error")
+				    : client_stray_error(client);
 		assert_int_equal(json_integer_value(json_object_get(error, "code")), wrong[i].code);
 	}
 	client_close(client);
@@ -309,7 +311,8 @@ static void test_slow(void **state)
 	client_read(slow, false);
 	nursery_weigh(rig, BENCH, BOX_G + 305);
 	ask = client_text(client, client_notice(client, "ask"), "ask");
-	for (n = 0; n < ROUNDS && json_integer_value(json_object_get(client_call(client, "status", NULL), "clients")) == 3;
+	for (n = 0;
+	     n < ROUNDS && json_integer_value(json_object_get(client_call(client, "status", NULL), "clients")) == 3;
 	     n++) {
 		(void)client_call(client, "aside", "{s:s}", "ask", ask);
 		(void)client_call(client, "reopen", "{s:s}", "ask", ask);
@@ -400,8 +403,8 @@ static void test_stranger(void **state)
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
-		CASE(test_first_wins), CASE(test_at_once),   CASE(test_newcomer),    CASE(test_undo),
-		CASE(test_correct),    CASE(test_aside),     CASE(test_rude),        CASE(test_slow),
+		CASE(test_first_wins),  CASE(test_at_once),  CASE(test_newcomer), CASE(test_undo),
+		CASE(test_correct),     CASE(test_aside),    CASE(test_rude),     CASE(test_slow),
 		CASE(test_follow_live), CASE(test_stranger),
 	};
 

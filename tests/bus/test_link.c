@@ -322,8 +322,7 @@ static void test_connected_at_start(void **state)
 
 	expect_weighing(rig, client, 305);
 	client_close(client);
-	rig_kill_daemon(rig);
-	(void)rig_event(rig, "unsubscribed " BENCH);
+	nursery_kill(rig);
 	assert_non_null(strstr(rig_sim(rig, "state " BENCH), "resolved"));
 	rig_start_daemon(rig);
 	client = client_open(rig);

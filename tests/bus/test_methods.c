@@ -124,8 +124,8 @@ static int64_t code_of(const json_t *reply)
 
 static const char *word_of(const json_t *reply)
 {
-	const char *word = json_string_value(json_object_get(json_object_get(json_object_get(reply, "error"), "data"),
-							     "code"));
+	const char *word =
+		json_string_value(json_object_get(json_object_get(json_object_get(reply, "error"), "data"), "code"));
 	return word ? word : "";
 }
 
@@ -215,9 +215,11 @@ static void test_positions_of_parameters(void **state)
 			(void)json_array_append_new(values, json_null());
 		reply = client_reply(client, client_ask(client, row->name, "O", values));
 		if (strcmp(word_of(reply), "too-many") != 0)
-			deck_fail(rig->deck, "%s takes more than the %zu parameters of the document", row->name, row->n_params);
+			deck_fail(rig->deck, "%s takes more than the %zu parameters of the document", row->name,
+				  row->n_params);
 		if (row->n_params) {
-			/* the wrong type in the last place must be told of the last name, unless one before is missing */
+			/* the wrong type in the last place must be told of the last name, unless one before is missing
+			 */
 			const char *last = row->params[row->n_params - 1][0], *text;
 			(void)json_array_remove(values, row->n_params);
 			(void)json_array_set_new(values, row->n_params - 1, json_pack("[[i]]", 1));
@@ -247,7 +249,8 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 		(void)client_refused(client, code, "reopen", "{s:s}", "ask", "01a21316-ca45-7001-aea8-9a3c618a44b1");
 	} else if (strcmp(code, "ambiguous") == 0) {
 		(void)client_call(client, "litter.add", "{s:s}", "name", "moss");
-		(void)client_call(client, "animal.add", "{s:s, s:s, s:s}", "name", "Oak", "litter", "moss", "collar", "green");
+		(void)client_call(client, "animal.add", "{s:s, s:s, s:s}", "name", "Oak", "litter", "moss", "collar",
+				  "green");
 		(void)client_refused(client, code, "weigh", "{s:s, s:i}", "animal", "green", "mass_g", 300);
 		(void)client_call(client, "weigh", "{s:s, s:i}", "animal", "moss/green", "mass_g", 300);
 	} else if (strcmp(code, "exists") == 0) {
@@ -262,15 +265,16 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 		nursery_weigh(rig, BENCH, BOX_G + (*code == 'a' ? 300 : 310));
 		reading = client_text(client, client_notice(client, "ask"), "ask");
 		if (*code == 'n')
-			(void)client_refused(client, code, "correct", "{s:s, s:s}", "reading", reading, "animal", "Ash");
+			(void)client_refused(client, code, "correct", "{s:s, s:s}", "reading", reading, "animal",
+					     "Ash");
 		(void)client_call(client, "answer", "{s:s, s:s}", "ask", reading, "animal", "Ash");
 		if (*code == 'a')
 			(void)client_refused(client, code, "answer", "{s:s, s:s}", "ask", reading, "animal", "Ash");
 	} else if (strcmp(code, "no-open-ask") == 0) {
 		(void)client_refused(client, code, "answer", "{s:s}", "animal", "Ash");
 	} else if (strcmp(code, "too-many") == 0) {
-		(void)client_refused(client, code, "animal.add", "{s:s, s:s, s:[sssssssss]}", "name", "Yew", "litter", "amber",
-				     "alias", "a", "b", "c", "d", "e", "f", "g", "h", "i");
+		(void)client_refused(client, code, "animal.add", "{s:s, s:s, s:[sssssssss]}", "name", "Yew", "litter",
+				     "amber", "alias", "a", "b", "c", "d", "e", "f", "g", "h", "i");
 	} else if (strcmp(code, "radio") == 0) {
 		(void)rig_sim(rig, "adapter power hci0 off");
 		(void)rig_log(rig, "adapter is off");
@@ -290,7 +294,8 @@ static void test_refusals(void **state)
 	nursery_make(rig, client);
 	for (size_t i = 0; i < document.n_codes; i++)
 		if (!provoke(rig, client, document.codes[i]))
-			deck_fail(rig->deck, "the code %s is in the document, and no test knows how it comes", document.codes[i]);
+			deck_fail(rig->deck, "the code %s is in the document, and no test knows how it comes",
+				  document.codes[i]);
 	client_close(client);
 }
 

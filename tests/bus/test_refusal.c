@@ -33,7 +33,8 @@ __attribute__((sentinel)) static void expect_end(struct rig *rig, int status, co
 
 static void expect_unusable(struct rig *rig, const char *words)
 {
-	expect_end(rig, EXIT_DATABASE, words, "--state", rig->state, "--socket", rig->socket, "--config", "/dev/null", NULL);
+	expect_end(rig, EXIT_DATABASE, words, "--state", rig->state, "--socket", rig->socket, "--config", "/dev/null",
+		   NULL);
 	assert_int_not_equal(access(rig->socket, F_OK), 0); /* it listened to nobody */
 }
 
@@ -108,11 +109,11 @@ static void test_second(void **state)
 	rig_start_daemon(rig);
 	client = client_open(rig);
 	in_state(rig, "other", other); /* a socket's path, then a folder's */
-	expect_end(rig, EXIT_DATABASE, "Another bismard", "--state", rig->state, "--socket", other, "--config", "/dev/null",
-		   NULL);
+	expect_end(rig, EXIT_DATABASE, "Another bismard", "--state", rig->state, "--socket", other, "--config",
+		   "/dev/null", NULL);
 	assert_int_not_equal(access(other, F_OK), 0);
-	expect_end(rig, EXIT_OTHER, "another bismard", "--state", other, "--socket", rig->socket, "--config", "/dev/null",
-		   NULL);
+	expect_end(rig, EXIT_OTHER, "another bismard", "--state", other, "--socket", rig->socket, "--config",
+		   "/dev/null", NULL);
 	/* the first didn't notice */
 	(void)client_call(client, "litter.add", "{s:s}", "name", "amber");
 	client_close(client);
@@ -320,8 +321,14 @@ static void on_small_disk(struct rig *rig, const char *size, void (*test)(struct
 	rig_start_sim(rig);
 	rig_start_daemon(rig);
 	test(rig);
-	assert_int_equal(rig_stop_daemon(rig, SIGTERM), 0);
-	(void)umount2(rig->state, MNT_DETACH); /* so that the folder can be removed */
+}
+
+static int teardown_small(void **state)
+{
+	struct rig *rig = *state;
+
+	(void)umount2(rig->state, MNT_DETACH); /* so that the folder can be removed; it may not be mounted */
+	return rig_teardown(state);
 }
 
 static void test_full_disk(void **state)
@@ -340,13 +347,22 @@ static void test_too_many_on_full_disk(void **state)
 }
 
 #define CASE(name) cmocka_unit_test_setup_teardown(name, rig_setup_bare, rig_teardown)
+#define SMALL(name) cmocka_unit_test_setup_teardown(name, rig_setup_bare, teardown_small)
 
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
-		CASE(test_usage),   CASE(test_second), CASE(test_newer_schema), CASE(test_garbage),   CASE(test_foreign),
-		CASE(test_lost),    CASE(test_no_folder), CASE(test_no_socket), CASE(test_full_disk),
-		CASE(test_stopped_on_full_disk), CASE(test_too_many_on_full_disk),
+		CASE(test_usage),
+		CASE(test_second),
+		CASE(test_newer_schema),
+		CASE(test_garbage),
+		CASE(test_foreign),
+		CASE(test_lost),
+		CASE(test_no_folder),
+		CASE(test_no_socket),
+		SMALL(test_full_disk),
+		SMALL(test_stopped_on_full_disk),
+		SMALL(test_too_many_on_full_disk),
 	};
 
 	rig_programs(argc, argv);

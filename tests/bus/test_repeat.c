@@ -10,8 +10,9 @@ static void setup_scale(struct rig *rig, struct client **ret)
 
 static void expect_fates(struct rig *rig, const char *fates)
 {
-	rig_expect_row(rig, fates, "SELECT coalesce(sum(fate = 'used'), 0), coalesce(sum(fate = 'repeat'), 0), "
-				   "coalesce(sum(fate = 'refused'), 0) FROM frame_log");
+	rig_expect_row(rig, fates,
+		       "SELECT coalesce(sum(fate = 'used'), 0), coalesce(sum(fate = 'repeat'), 0), "
+		       "coalesce(sum(fate = 'refused'), 0) FROM frame_log");
 }
 
 static void test_same_bytes_at_once(void **state)

@@ -20,7 +20,7 @@ static void test_asks_again(void **state)
 		asks[i] = client_text(client, client_notice(client, "ask"), "ask");
 	}
 	(void)client_call(client, "answer", "{s:s, s:s}", "ask", asks[1], "animal", "Birch");
-	rig_kill_daemon(rig);
+	nursery_kill(rig);
 	client_close(client);
 	rig_start_daemon(rig);
 	client = client_open(rig);
@@ -56,7 +56,7 @@ static void test_undone_and_aside_stay(void **state)
 	(void)client_call(client, "answer", "{s:s, s:s}", "ask", undone, "animal", "Ash");
 	(void)client_call(client, "aside", "{s:s}", "ask", aside);
 	(void)client_call(client, "reopen", "{s:s}", "ask", undone);
-	rig_kill_daemon(rig);
+	nursery_kill(rig);
 	client_close(client);
 	rig_start_daemon(rig);
 	client = client_open(rig);
@@ -76,7 +76,7 @@ static void test_repeat_after_restart(void **state)
 		nursery_send(rig, BENCH, nursery_weight_at(300 + 5 * i, now_s - 600 + 60 * i, 0));
 	rig_await_frames(rig, 5);
 	client_close(client);
-	rig_kill_daemon(rig);
+	nursery_kill(rig);
 	rig_start_daemon(rig);
 	for (int i = 0; i < 5; i++)
 		nursery_send(rig, BENCH, nursery_weight_at(300 + 5 * i, now_s - 600 + 60 * i, 0));
@@ -94,7 +94,7 @@ static void test_roster_stays(void **state)
 	nursery_make(rig, client);
 	(void)client_call(client, "animal.gone", "{s:s, s:s}", "name", "Maple", "why", "moved out");
 	client_close(client);
-	rig_kill_daemon(rig);
+	nursery_kill(rig);
 	rig_start_daemon(rig);
 	client = client_open(rig);
 	(void)client_refused(client, "not-found", "weigh", "{s:s, s:i}", "animal", "Maple", "mass_g", 300);
@@ -136,8 +136,8 @@ static void attend(struct stream *s, bool answer)
 		(void)snprintf(s->told[s->n_told++], sizeof *s->told, "%s", client_text(s->client, notice, "reading"));
 	}
 	while (answer && (notice = client_look(s->client, "ask")))
-		(void)client_ask(s->client, "answer", "{s:s, s:s}", "ask", client_text(s->client, notice, "ask"), "animal",
-				 nursery_pups[roll(s, PUPS)].name);
+		(void)client_ask(s->client, "answer", "{s:s, s:s}", "ask", client_text(s->client, notice, "ask"),
+				 "animal", nursery_pups[roll(s, PUPS)].name);
 }
 
 static int64_t at_s(const struct stream *s, int i)
@@ -156,7 +156,7 @@ static void kill_soon(struct stream *s)
 	struct timespec within = { .tv_nsec = (long)roll(s, 6000) * 1000 };
 
 	(void)ppoll(NULL, 0, &within, NULL); /* not a wait for anything: the moment is what is drawn */
-	rig_kill_daemon(s->rig);
+	nursery_kill(s->rig);
 	client_await_end(s->client);
 	attend(s, false); /* what it said last */
 	s->client = client_close(s->client);
@@ -179,7 +179,8 @@ static void await_taken(struct stream *s, int i)
 {
 	rig_await_row(s->rig, "1",
 		      "SELECT (SELECT count(*) FROM unanswered WHERE at_ms = %1$lld) + "
-		      "(SELECT count(*) FROM reading WHERE at_ms = %1$lld)", (long long)at_s(s, i) * 1000);
+		      "(SELECT count(*) FROM reading WHERE at_ms = %1$lld)",
+		      (long long)at_s(s, i) * 1000);
 }
 
 static void answer_all(struct stream *s)
@@ -221,8 +222,9 @@ static void test_killed_at_random(void **state)
 	deck_note(s.rig->deck, "test", "%u kills, %zu told", s.kills, s.n_told);
 	assert_true(s.kills >= 5);
 	rig_expect_row(s.rig, "0", "SELECT count(*) FROM unanswered");
-	rig_expect_row(s.rig, "100|100|100",
-		       "SELECT count(*), count(DISTINCT reading_id), count(DISTINCT at_ms) FROM reading WHERE net_g < 500");
+	rig_expect_row(
+		s.rig, "100|100|100",
+		"SELECT count(*), count(DISTINCT reading_id), count(DISTINCT at_ms) FROM reading WHERE net_g < 500");
 	for (size_t i = 0; i < s.n_told; i++)
 		rig_expect_row(s.rig, "1", "SELECT count(*) FROM reading WHERE reading_id = '%s'", s.told[i]);
 	client_close(s.client);
@@ -263,8 +265,8 @@ static void test_sigint(void **state)
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
-		CASE(test_asks_again),	 CASE(test_undone_and_aside_stay), CASE(test_repeat_after_restart),
-		CASE(test_roster_stays), CASE(test_killed_at_random),	   CASE(test_sigterm),
+		CASE(test_asks_again),   CASE(test_undone_and_aside_stay), CASE(test_repeat_after_restart),
+		CASE(test_roster_stays), CASE(test_killed_at_random),      CASE(test_sigterm),
 		CASE(test_sigint),
 	};
 

@@ -42,8 +42,8 @@ static void by_word(struct rig *rig, const char *ask, const struct pup *pup)
 
 static void by_request(struct client *client, const char *ask, const struct pup *pup)
 {
-	const json_t *result = client_call(client, "answer", "{s:s, s:s, s:s}", "ask", ask, "animal", pup->name, "by",
-					   "a keypad");
+	const json_t *result =
+		client_call(client, "answer", "{s:s, s:s, s:s}", "ask", ask, "animal", pup->name, "by", "a keypad");
 
 	assert_string_equal(client_text(client, result, "reading"), ask);
 	assert_string_equal(client_text(client, result, "name"), pup->name);
@@ -83,11 +83,13 @@ static void test_eight(void **state)
 		recorded = client_notice_of(client, "recorded", "reading", ask);
 		assert_string_equal(client_text(client, recorded, "name"), pup->name);
 		assert_int_equal(client_mg(client, recorded, "net_g"), pup->grams * 1000);
-		(void)snprintf(row, sizeof row, "%s|%s|amber|%d.0|%d.0|%d.0|box|bench|radio|settled|", pup->name, pup->collar,
-			       pup->grams, BOX_G + pup->grams, BOX_G);
-		rig_expect_row(rig, row,
-			       "SELECT animal, collar, litter, net_g, gross_g, tare_g, container, scale, origin, state, fed "
-			       "FROM reading WHERE reading_id = '%s'", ask);
+		(void)snprintf(row, sizeof row, "%s|%s|amber|%d.0|%d.0|%d.0|box|bench|radio|settled|", pup->name,
+			       pup->collar, pup->grams, BOX_G + pup->grams, BOX_G);
+		rig_expect_row(
+			rig, row,
+			"SELECT animal, collar, litter, net_g, gross_g, tare_g, container, scale, origin, state, fed "
+			"FROM reading WHERE reading_id = '%s'",
+			ask);
 	}
 	rig_expect_row(rig, "8|8", "SELECT count(*), count(DISTINCT animal_id) FROM reading");
 	rig_expect_row(rig, "0", "SELECT count(*) FROM unanswered");
@@ -173,8 +175,9 @@ static void test_tare_waits_for_its_result(void **state)
 	notice = client_notice_of(client, "container", "what", "tared");
 	assert_string_equal(client_text(client, notice, "container"), "tray");
 	assert_int_equal(client_mg(client, notice, "tare_g"), 430000);
-	rig_expect_row(rig, "210.0|1|", "SELECT tare_g, checked_at_ms = tared_at_ms, drift_g FROM container_now "
-					"WHERE container = 'box'");
+	rig_expect_row(rig, "210.0|1|",
+		       "SELECT tare_g, checked_at_ms = tared_at_ms, drift_g FROM container_now "
+		       "WHERE container = 'box'");
 	rig_expect_row(rig, "1|stored", "SELECT count(*), origin FROM unanswered");
 	assert_int_equal(client_notices(client, "ask"), 0);
 	client_close(client);
@@ -220,7 +223,8 @@ static void test_empty_and_drift(void **state)
 	assert_non_null(strstr(client_text(client, notice, "say"), "container tare box"));
 	assert_int_equal(client_notices(client, "ask"), 0);
 	rig_expect_row(rig, "210.0|20.0", "SELECT tare_g, drift_g FROM container_now");
-	rig_expect_row(rig, "3|0", "SELECT count(*), (SELECT count(*) FROM unanswered) FROM frame_log WHERE fate = 'used'");
+	rig_expect_row(rig, "3|0",
+		       "SELECT count(*), (SELECT count(*) FROM unanswered) FROM frame_log WHERE fate = 'used'");
 	client_close(client);
 }
 

@@ -305,6 +305,10 @@ static void test_what_counts_as_news(void **state)
 	assert_true(change(world, &connected, NULL));
 	assert_int_equal(device->said, SAID_CONNECTED);
 	device->said = 0;
+	/* connected, and again: it was disconnected in between */
+	assert_true(change(world, &connected, NULL));
+	assert_int_equal(device->said, SAID_CONNECTED | SAID_DISCONNECTED);
+	device->said = 0;
 	const struct object objects[] = { an_adapter, connected };
 	assert_true(tree(world, objects, 2));
 	assert_int_equal(device->said, 0);

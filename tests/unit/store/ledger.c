@@ -78,10 +78,18 @@ struct store_stamp ledger_stamp(int64_t at_ms)
 void ledger_roster(struct ledger *l)
 {
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
-	const struct store_new_litter litter = { .name = "first", .dam = "dam", .born_ms = LEDGER_T0, .adult_mg = 9000000 };
+	const struct store_new_litter litter = {
+		.name = "first", .dam = "dam", .born_ms = LEDGER_T0, .adult_mg = 9000000
+	};
 	const char *const aliases[] = { "uno", "17" };
-	struct store_new_animal animal = { .name = "one", .litter_id = l->litter, .collar = "green", .sex = 'f',
-					   .birth_mg = 300500, .born_ms = INT64_MIN, .aliases = aliases, .n_aliases = 2 };
+	struct store_new_animal animal = { .name = "one",
+					   .litter_id = l->litter,
+					   .collar = "green",
+					   .sex = 'f',
+					   .birth_mg = 300500,
+					   .born_ms = INT64_MIN,
+					   .aliases = aliases,
+					   .n_aliases = 2 };
 
 	assert_int_equal(store_adopt_scale(l->store, &stamp, "C0:FF:EE:00:00:01", "kitchen", l->scale), 0);
 	assert_int_equal(store_add_container(l->store, &stamp, "bowl", l->container), 0);
@@ -99,15 +107,28 @@ int ledger_weigh(struct ledger *l, int64_t at_ms, int64_t net_mg, char ret_id[UU
 	static const uint8_t octets[] = { 0x00, 0x90, 0x00 };
 	const struct store_stamp stamp = ledger_stamp(at_ms);
 	const struct store_frame frame = {
-		.scale_id = l->scale, .uuid = "2a9d", .octets = octets, .n = sizeof(octets), .received_ms = at_ms,
-		.link = 4000000000u, .fate = STORE_USED, .has_mass = true, .mass_mg = net_mg + 412000, .step_mg = 5000,
+		.scale_id = l->scale,
+		.uuid = "2a9d",
+		.octets = octets,
+		.n = sizeof(octets),
+		.received_ms = at_ms,
+		.link = 4000000000u,
+		.fate = STORE_USED,
+		.has_mass = true,
+		.mass_mg = net_mg + 412000,
+		.step_mg = 5000,
 	};
 	const struct weighing weighing = {
-		.at_ms = at_ms, .origin = WEIGH_RADIO, .gross_mg = net_mg + 412000, .tare_mg = 412000, .net_mg = net_mg,
+		.at_ms = at_ms,
+		.origin = WEIGH_RADIO,
+		.gross_mg = net_mg + 412000,
+		.tare_mg = 412000,
+		.net_mg = net_mg,
 		.u_mg = 2082,
 	};
-	const struct store_weighing row = { .scale_id = l->scale, .container_id = l->container,
-					    .weighing = &weighing, .user = -1, .step_mg = 5000 };
+	const struct store_weighing row = {
+		.scale_id = l->scale, .container_id = l->container, .weighing = &weighing, .user = -1, .step_mg = 5000
+	};
 
 	return store_add_frame(l->store, &stamp, &frame, &row, NULL, ret_id);
 }

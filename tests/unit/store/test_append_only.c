@@ -12,8 +12,9 @@
 static void one_row_in_each_table(struct ledger *l)
 {
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
-	const struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"", .n = 0,
-					   .received_ms = LEDGER_T0 };
+	const struct store_frame frame = {
+		.scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"", .n = 0, .received_ms = LEDGER_T0
+	};
 	const struct store_check check = { .container_id = l->container, .gross_mg = 412000 };
 	char id[UUID7_SIZE];
 
@@ -72,7 +73,8 @@ static void replace_by_either_key(void **state)
 
 	ledger_path(l->dir, STORE_FILE, path);
 	assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-	refused(db, "REPLACE INTO container (id, at_ms, offset_min, peer, name) SELECT id, 0, 0, 'x', 'x' FROM container");
+	refused(db,
+		"REPLACE INTO container (id, at_ms, offset_min, peer, name) SELECT id, 0, 0, 'x', 'x' FROM container");
 	refused(db, "REPLACE INTO container (seq, id, at_ms, offset_min, peer, name) VALUES (1, 'x', 0, 0, 'x', 'x')");
 	sqlite3_close(db);
 	ledger_expect(l->dir, "SELECT container FROM container_now", "bowl\n");
@@ -83,11 +85,14 @@ static void tables_are_strict_and_keyed(void **state)
 	struct ledger *l = *state;
 
 	/* sqlite.org/stricttables.html: a text where an integer belongs is refused */
-	ledger_expect(l->dir, "SELECT count(*) FROM sqlite_schema AS t WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' "
-			      "AND NOT (SELECT strict FROM pragma_table_list WHERE name = t.name)", "0\n");
-	ledger_expect(l->dir, "SELECT count(*) FROM sqlite_schema AS t WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' "
-			      "AND t.name <> '" NOT_LEDGER "' AND (SELECT group_concat(name) FROM (SELECT name FROM "
-			      "pragma_table_info(t.name) ORDER BY cid LIMIT 6)) <> 'seq,id,at_ms,offset_min,peer,said'",
+	ledger_expect(l->dir,
+		      "SELECT count(*) FROM sqlite_schema AS t WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' "
+		      "AND NOT (SELECT strict FROM pragma_table_list WHERE name = t.name)",
+		      "0\n");
+	ledger_expect(l->dir,
+		      "SELECT count(*) FROM sqlite_schema AS t WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' "
+		      "AND t.name <> '" NOT_LEDGER "' AND (SELECT group_concat(name) FROM (SELECT name FROM "
+		      "pragma_table_info(t.name) ORDER BY cid LIMIT 6)) <> 'seq,id,at_ms,offset_min,peer,said'",
 		      "0\n");
 }
 

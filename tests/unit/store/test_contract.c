@@ -11,13 +11,15 @@ static const struct {
 	bool closed; /* the list is all there is; otherwise more may follow */
 } contract[] = {
 	{ "reading",
-	  "reading_id, animal_id, animal, collar, litter_id, litter, at, at_ms, net_g, u_g, gross_g, tare_g, container, "
-	  "scale, origin, state, fed, answered_at_ms, answered_by", false },
-	{ "unanswered",
-	  "weighing_id, at, at_ms, net_g, u_g, gross_g, tare_g, container, scale, origin, state", false },
+	  "reading_id, animal_id, animal, collar, litter_id, litter, at, at_ms, net_g, u_g, gross_g, tare_g, "
+	  "container, "
+	  "scale, origin, state, fed, answered_at_ms, answered_by",
+	  false },
+	{ "unanswered", "weighing_id, at, at_ms, net_g, u_g, gross_g, tare_g, container, scale, origin, state", false },
 	{ "animal_now",
 	  "animal_id, animal, collar, sex, litter_id, litter, born_at_ms, birth_g, newest_at_ms, newest_g, "
-	  "gain_g_per_day, u_gain_g_per_day, gain_pct_per_day, verdict, tell_at_ms", false },
+	  "gain_g_per_day, u_gain_g_per_day, gain_pct_per_day, verdict, tell_at_ms",
+	  false },
 	{ "frame_log", "frame_id, scale, received_at_ms, uuid, bytes, fate, why", false },
 	{ "scale_now", "scale_id, address, name, container_id, container, adopted_at_ms, newest_at_ms", true },
 	{ "container_now", "container_id, container, tare_g, u_g, tared_at_ms, checked_at_ms, drift_g, scale", true },
@@ -29,8 +31,10 @@ static void columns_of(const char *dir, const char *view, char ret[1024])
 {
 	char sql[160], *text;
 
-	(void)snprintf(sql, sizeof(sql), "SELECT group_concat(name, ', ') FROM "
-		       "(SELECT name FROM pragma_table_info('%s') ORDER BY cid)", view);
+	(void)snprintf(sql, sizeof(sql),
+		       "SELECT group_concat(name, ', ') FROM "
+		       "(SELECT name FROM pragma_table_info('%s') ORDER BY cid)",
+		       view);
 	text = ledger_rows(dir, sql);
 	text[strcspn(text, "\n")] = '\0';
 	assert_true(snprintf(ret, 1024, "%s", text) < 1024);
@@ -114,8 +118,13 @@ static void types_are_as_told(void **state)
 {
 	struct ledger *l = *state;
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
-	const struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"\0\0", .n = 3,
-					   .received_ms = LEDGER_T0, .fate = STORE_USED, .why = "remark" };
+	const struct store_frame frame = { .scale_id = l->scale,
+					   .uuid = "2a9d",
+					   .octets = (const uint8_t *)"\0\0",
+					   .n = 3,
+					   .received_ms = LEDGER_T0,
+					   .fate = STORE_USED,
+					   .why = "remark" };
 	const struct store_check check = { .container_id = l->container, .gross_mg = 413000, .drift_mg = 1000 };
 	FILE *file = contract_text();
 	char line[512], view[64] = "", sql[256], type[16], id[UUID7_SIZE], *name, *got;
@@ -132,8 +141,8 @@ static void types_are_as_told(void **state)
 			continue;
 		assert_int_equal(sscanf(strchr(line + 3, '|'), "| %15s |", type), 1);
 		name = quoted(line);
-		(void)snprintf(sql, sizeof(sql), "SELECT upper(typeof(%s)) FROM %s WHERE %s IS NOT NULL LIMIT 1", name, view,
-			       name);
+		(void)snprintf(sql, sizeof(sql), "SELECT upper(typeof(%s)) FROM %s WHERE %s IS NOT NULL LIMIT 1", name,
+			       view, name);
 		got = ledger_rows(l->dir, sql);
 		got[strcspn(got, "\n")] = '\0';
 		if (*got) { /* the growth model's columns have no value yet */
@@ -150,8 +159,9 @@ static void types_are_as_told(void **state)
 static void examples_run(void **state)
 {
 	struct ledger *l = *state;
-	const int64_t noon_yesterday = ledger_count(l->dir, "SELECT 1000 * unixepoch('now', 'localtime', 'start of day', "
-							    "'-12 hours', 'utc')");
+	const int64_t noon_yesterday =
+		ledger_count(l->dir, "SELECT 1000 * unixepoch('now', 'localtime', 'start of day', "
+				     "'-12 hours', 'utc')");
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
 	FILE *file = contract_text();
 	char line[512], sql[1024] = "", id[UUID7_SIZE], *rows;

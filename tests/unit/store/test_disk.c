@@ -16,8 +16,13 @@
 static int write_one(struct ledger *l, int i, char ids[WRITES][UUID7_SIZE])
 {
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0 + i);
-	const struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"\0\0", .n = 3,
-					   .received_ms = LEDGER_T0 + i, .fate = STORE_USED, .why = "check" };
+	const struct store_frame frame = { .scale_id = l->scale,
+					   .uuid = "2a9d",
+					   .octets = (const uint8_t *)"\0\0",
+					   .n = 3,
+					   .received_ms = LEDGER_T0 + i,
+					   .fate = STORE_USED,
+					   .why = "check" };
 	const struct store_check check = { .container_id = l->container, .gross_mg = 412000, .becomes_tare = i == 10 };
 	const struct weighing weighing = { .origin = WEIGH_TYPED, .gross_mg = 1000, .net_mg = 1000 };
 	const struct store_weighing row = { .weighing = &weighing, .user = -1 };
@@ -40,7 +45,8 @@ static int write_one(struct ledger *l, int i, char ids[WRITES][UUID7_SIZE])
 static const char state_of_it[] =
 	"SELECT (SELECT count(*) FROM weighing), (SELECT count(*) FROM reading), "
 	"(SELECT count(*) FROM container_check), (SELECT count(*) FROM container_tare), "
-	"(SELECT count(*) FROM frame WHERE fate = 'used' AND id NOT IN (SELECT frame FROM weighing WHERE frame IS NOT NULL "
+	"(SELECT count(*) FROM frame WHERE fate = 'used' AND id NOT IN (SELECT frame FROM weighing WHERE frame IS NOT "
+	"NULL "
 	"UNION ALL SELECT frame FROM container_check UNION ALL "
 	"SELECT frame FROM container_tare WHERE frame IS NOT NULL)), "
 	"(SELECT count(*) FROM weighing WHERE origin = 'typed' AND id NOT IN (SELECT weighing FROM answer)), "

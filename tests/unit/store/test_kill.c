@@ -71,10 +71,13 @@ static void each_is_there_once(const char *dir, const struct told *told, size_t 
 
 	for (i = 0; i < n; i++) {
 		if (told[i].kind == 'a')
-			(void)snprintf(sql, sizeof(sql), "SELECT count(*) FROM reading WHERE reading_id = '%s'", told[i].id);
+			(void)snprintf(sql, sizeof(sql), "SELECT count(*) FROM reading WHERE reading_id = '%s'",
+				       told[i].id);
 		else /* answered since, or not */
-			(void)snprintf(sql, sizeof(sql), "SELECT (SELECT count(*) FROM reading WHERE reading_id = '%s') + "
-				       "(SELECT count(*) FROM unanswered WHERE weighing_id = '%s')", told[i].id, told[i].id);
+			(void)snprintf(sql, sizeof(sql),
+				       "SELECT (SELECT count(*) FROM reading WHERE reading_id = '%s') + "
+				       "(SELECT count(*) FROM unanswered WHERE weighing_id = '%s')",
+				       told[i].id, told[i].id);
 		ledger_expect(dir, sql, "1\n");
 	}
 }

@@ -9,8 +9,8 @@
 
 static void no_scan(const char *dir, const char *query)
 {
-	static const char *const growing[] = { "weighing", "answer", "frame", "container_check",
-						"w", "given", "later", "f", "k", "n" }; /* their names in views */
+	static const char *const growing[] = { "weighing", "answer", "frame", "container_check", "w", "given", "later",
+					       "f",        "k",      "n" }; /* their names in views */
 	char sql[1024], scan[64], *plan;
 	size_t i;
 
@@ -55,12 +55,16 @@ static void views_search(void **state)
 	no_scan(l->dir, "SELECT * FROM reading WHERE at_ms >= 5");
 	no_scan(l->dir, "SELECT * FROM unanswered");
 	no_scan(l->dir, "SELECT * FROM frame_log WHERE received_at_ms > 5");
-	roster_views_search(l->dir, "animal_now", (const char *const[]){ "SEARCH w USING INDEX sqlite_autoindex_weighing_1",
-		"answer_animal (animal=?)", "answer_weighing (weighing=? AND rowid>?)", NULL });
-	roster_views_search(l->dir, "scale_now", (const char *const[]){ "INDEX frame_result (scale=?)",
-		"INDEX scale_container_scale (scale=?)", NULL });
-	roster_views_search(l->dir, "container_now", (const char *const[]){ "INDEX container_check_clean (tare=?)",
-		"INDEX container_check_tare (tare=?)", NULL });
+	roster_views_search(l->dir, "animal_now",
+			    (const char *const[]){ "SEARCH w USING INDEX sqlite_autoindex_weighing_1",
+						   "answer_animal (animal=?)",
+						   "answer_weighing (weighing=? AND rowid>?)", NULL });
+	roster_views_search(
+		l->dir, "scale_now",
+		(const char *const[]){ "INDEX frame_result (scale=?)", "INDEX scale_container_scale (scale=?)", NULL });
+	roster_views_search(l->dir, "container_now",
+			    (const char *const[]){ "INDEX container_check_clean (tare=?)",
+						   "INDEX container_check_tare (tare=?)", NULL });
 }
 
 static int count_one(void *userdata, const struct store_weighing_row *row)

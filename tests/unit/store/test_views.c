@@ -8,8 +8,9 @@
 #include <string.h>
 #include <time.h>
 
-#define READING "SELECT animal, collar, litter, at, at_ms, net_g, u_g, gross_g, tare_g, container, scale, origin, "     \
-		"state, fed, answered_at_ms, answered_by, offset_min, step_g FROM reading"
+#define READING                                                                                                        \
+	"SELECT animal, collar, litter, at, at_ms, net_g, u_g, gross_g, tare_g, container, scale, origin, "            \
+	"state, fed, answered_at_ms, answered_by, offset_min, step_g FROM reading"
 
 static void roster(void **state)
 {
@@ -18,12 +19,14 @@ static void roster(void **state)
 
 	ledger_expect(l->dir, "SELECT address, name, container, adopted_at_ms, newest_at_ms FROM scale_now",
 		      "C0:FF:EE:00:00:01|kitchen|bowl|1767225600000|\n");
-	ledger_expect(l->dir, "SELECT container, tare_g, u_g, tared_at_ms, checked_at_ms, drift_g, scale FROM container_now",
+	ledger_expect(l->dir,
+		      "SELECT container, tare_g, u_g, tared_at_ms, checked_at_ms, drift_g, scale FROM container_now",
 		      "bowl|412.0|1.5|1767225600000|1767225600000||kitchen\n");
 	ledger_expect(l->dir, "SELECT litter, dam, born_at_ms, adult_g, open, animals FROM litter_now",
 		      "first|dam|1767225600000|9000.0|1|2\n");
-	ledger_expect(l->dir, "SELECT animal, collar, sex, litter, born_at_ms, birth_g, newest_at_ms, newest_g, "
-			      "verdict FROM animal_now ORDER BY animal",
+	ledger_expect(l->dir,
+		      "SELECT animal, collar, sex, litter, born_at_ms, birth_g, newest_at_ms, newest_g, "
+		      "verdict FROM animal_now ORDER BY animal",
 		      "one|green|f|first|1767225600000|300.5|||\ntwo|||first|1767225600001||||\n");
 
 	assert_int_equal(store_put_container(l->store, &stamp, l->scale, NULL), 0);
@@ -42,10 +45,13 @@ static void roster(void **state)
 static void who_and_when_is_in_each_row(void **state)
 {
 	struct ledger *l = *state;
-	const struct store_stamp stamp = { .at_ms = LEDGER_T0 + 9, .offset_min = -210, .peer = "someone", .said = "vet" };
+	const struct store_stamp stamp = {
+		.at_ms = LEDGER_T0 + 9, .offset_min = -210, .peer = "someone", .said = "vet"
+	};
 
 	assert_int_equal(store_forget_scale(l->store, &stamp, l->scale), 0);
-	ledger_expect(l->dir, "SELECT at_ms, offset_min, peer, said FROM scale_end", "1767225600009|-210|someone|vet\n");
+	ledger_expect(l->dir, "SELECT at_ms, offset_min, peer, said FROM scale_end",
+		      "1767225600009|-210|someone|vet\n");
 	ledger_expect(l->dir, "SELECT at_ms, offset_min, peer, said FROM animal_alias WHERE alias = '17'",
 		      "1767225600000|60|uid 1000|\n");
 }
@@ -57,9 +63,11 @@ static void weighing_answered_corrected_reopened_set_aside(void **state)
 	char id[UUID7_SIZE], sql[160];
 
 	assert_int_equal(ledger_weigh(l, LEDGER_T0 + 60500, 308000, id), 0);
-	ledger_expect(l->dir, "SELECT at, at_ms, net_g, u_g, gross_g, tare_g, container, scale, origin, state, "
-			      "offset_min, step_g FROM unanswered",
-		      "2026-01-01T00:01:00.500Z|1767225660500|308.0|2.082|720.0|412.0|bowl|kitchen|radio|settled|60|5.0\n");
+	ledger_expect(
+		l->dir,
+		"SELECT at, at_ms, net_g, u_g, gross_g, tare_g, container, scale, origin, state, "
+		"offset_min, step_g FROM unanswered",
+		"2026-01-01T00:01:00.500Z|1767225660500|308.0|2.082|720.0|412.0|bowl|kitchen|radio|settled|60|5.0\n");
 	(void)snprintf(sql, sizeof(sql), "SELECT count(*) FROM unanswered WHERE weighing_id = '%s'", id);
 	ledger_expect(l->dir, sql, "1\n");
 	ledger_expect(l->dir, READING, "");
@@ -68,11 +76,12 @@ static void weighing_answered_corrected_reopened_set_aside(void **state)
 	stamp.said = "night shift";
 	assert_int_equal(store_answer(l->store, &stamp, id, STORE_ANSWER, l->animal[0], NULL, "before"), 0);
 	ledger_expect(l->dir, "SELECT count(*) FROM unanswered", "0\n");
-	ledger_expect(l->dir, READING,
-		      "one|green|first|2026-01-01T00:01:00.500Z|1767225660500|308.0|2.082|720.0|412.0|bowl|kitchen|radio|"
-		      "settled|before|1767225670000|night shift|60|5.0\n");
-	(void)snprintf(sql, sizeof(sql), "SELECT count(*) FROM reading WHERE reading_id = '%s' AND animal_id = '%s'", id,
-		       l->animal[0]);
+	ledger_expect(
+		l->dir, READING,
+		"one|green|first|2026-01-01T00:01:00.500Z|1767225660500|308.0|2.082|720.0|412.0|bowl|kitchen|radio|"
+		"settled|before|1767225670000|night shift|60|5.0\n");
+	(void)snprintf(sql, sizeof(sql), "SELECT count(*) FROM reading WHERE reading_id = '%s' AND animal_id = '%s'",
+		       id, l->animal[0]);
 	ledger_expect(l->dir, sql, "1\n");
 	ledger_expect(l->dir, "SELECT animal, newest_at_ms, newest_g, newest_u_g FROM animal_now WHERE newest_g > 0",
 		      "one|1767225660500|308.0|2.082\n");
@@ -116,15 +125,17 @@ static void typed(void **state)
 {
 	struct ledger *l = *state;
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0 + 10);
-	const struct weighing weighing = { .at_ms = LEDGER_T0 - 1, .origin = WEIGH_TYPED, .gross_mg = 301001,
-					   .net_mg = 301001, .u_mg = 289 };
+	const struct weighing weighing = {
+		.at_ms = LEDGER_T0 - 1, .origin = WEIGH_TYPED, .gross_mg = 301001, .net_mg = 301001, .u_mg = 289
+	};
 	const struct store_weighing row = { .weighing = &weighing, .user = -1 };
 	char id[UUID7_SIZE];
 
 	assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], id), 0);
-	ledger_expect(l->dir, READING,
-		      "one|green|first|2025-12-31T23:59:59.999Z|1767225599999|301.001|0.289|301.001|0.0|||typed|settled||"
-		      "1767225600010|uid 1000|60|\n");
+	ledger_expect(
+		l->dir, READING,
+		"one|green|first|2025-12-31T23:59:59.999Z|1767225599999|301.001|0.289|301.001|0.0|||typed|settled||"
+		"1767225600010|uid 1000|60|\n");
 	ledger_expect(l->dir, "SELECT count(*) FROM unanswered UNION ALL SELECT count(*) FROM frame_log", "0\n0\n");
 }
 
@@ -179,8 +190,13 @@ static void frames_and_checks(void **state)
 {
 	struct ledger *l = *state;
 	struct store_stamp stamp = ledger_stamp(LEDGER_T0 + 1000);
-	struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"", .n = 0,
-				     .received_ms = LEDGER_T0 + 1000, .fate = STORE_REFUSED, .why = "too short" };
+	struct store_frame frame = { .scale_id = l->scale,
+				     .uuid = "2a9d",
+				     .octets = (const uint8_t *)"",
+				     .n = 0,
+				     .received_ms = LEDGER_T0 + 1000,
+				     .fate = STORE_REFUSED,
+				     .why = "too short" };
 	struct store_check check = { .container_id = l->container, .gross_mg = 413000, .u_mg = 1444, .drift_mg = 1000 };
 
 	assert_int_equal(store_add_frame(l->store, &stamp, &frame, NULL, NULL, NULL), 0);
@@ -197,8 +213,9 @@ static void frames_and_checks(void **state)
 	ledger_expect(l->dir, "SELECT tare_g, tared_at_ms, checked_at_ms, drift_g FROM container_now",
 		      "412.0|1767225600000|1767225601000|1.0\n");
 	frame.received_ms += 1000;
-	check = (struct store_check){ .container_id = l->container, .gross_mg = 440000, .u_mg = 1444, .drift_mg = 28000,
-				      .drifted = true };
+	check = (struct store_check){
+		.container_id = l->container, .gross_mg = 440000, .u_mg = 1444, .drift_mg = 28000, .drifted = true
+	};
 	assert_int_equal(store_add_frame(l->store, &stamp, &frame, NULL, &check, NULL), 0);
 	ledger_expect(l->dir, "SELECT tare_g, tared_at_ms, checked_at_ms, drift_g FROM container_now",
 		      "412.0|1767225600000|1767225601000|28.0\n");
@@ -238,12 +255,15 @@ static void impossible_values_are_refused(void **state)
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0), nobody = { 0 };
 	const char *const nine[] = { "1", "2", "3", "4", "5", "6", "7", "8", "9" };
 	const char *const hollow[] = { "1", "" };
-	const struct store_new_animal too_many = { .name = "three", .litter_id = l->litter, .born_ms = INT64_MIN,
-						   .aliases = nine, .n_aliases = 9 };
-	const struct store_new_animal eight = { .name = "three", .litter_id = l->litter, .born_ms = INT64_MIN,
-						.aliases = nine, .n_aliases = 8 };
-	const struct store_new_animal half = { .name = "four", .litter_id = l->litter, .born_ms = INT64_MIN,
-					       .aliases = hollow, .n_aliases = 2 };
+	const struct store_new_animal too_many = {
+		.name = "three", .litter_id = l->litter, .born_ms = INT64_MIN, .aliases = nine, .n_aliases = 9
+	};
+	const struct store_new_animal eight = {
+		.name = "three", .litter_id = l->litter, .born_ms = INT64_MIN, .aliases = nine, .n_aliases = 8
+	};
+	const struct store_new_animal half = {
+		.name = "four", .litter_id = l->litter, .born_ms = INT64_MIN, .aliases = hollow, .n_aliases = 2
+	};
 	const struct weighing wrong = { .gross_mg = 2, .tare_mg = 1, .net_mg = 2 };
 	const struct store_weighing row = { .weighing = &wrong, .user = -1 };
 	char id[UUID7_SIZE] = "untouched", other[UUID7_SIZE];
@@ -261,8 +281,9 @@ static void impossible_values_are_refused(void **state)
 	assert_int_equal(store_add_animal(l->store, &stamp, &half, id), -EINVAL);
 	assert_string_equal(id, "untouched");
 	assert_true(strlen(store_detail(l->store)) > 0);
-	ledger_expect(l->dir, "SELECT count(*) FROM answer UNION ALL SELECT count(*) FROM animal "
-			      "UNION ALL SELECT count(*) FROM animal_alias UNION ALL SELECT count(*) FROM weighing",
+	ledger_expect(l->dir,
+		      "SELECT count(*) FROM answer UNION ALL SELECT count(*) FROM animal "
+		      "UNION ALL SELECT count(*) FROM animal_alias UNION ALL SELECT count(*) FROM weighing",
 		      "0\n2\n2\n1\n");
 	assert_int_equal(store_add_animal(l->store, &stamp, &eight, id), 0); /* at the cap */
 	ledger_expect(l->dir, "SELECT count(*) FROM animal_alias", "10\n");
@@ -282,19 +303,26 @@ static void unanswered_agrees_with_its_definition(void **state)
 		enum store_answer_kind kind = (seed >> 16) % 4;
 		bool animal = kind == STORE_ANSWER || kind == STORE_CORRECT;
 
-		assert_int_equal(store_answer(l->store, &stamp, id[(seed >> 20) % 40], kind, animal ? l->animal[i % 2] : NULL,
-					      NULL, NULL), 0);
+		assert_int_equal(store_answer(l->store, &stamp, id[(seed >> 20) % 40], kind,
+					      animal ? l->animal[i % 2] : NULL, NULL, NULL),
+				 0);
 		seed = seed * 1103515245u + 12345u; /* C11, 7.22.2.2, EXAMPLE */
 	}
-	ledger_expect(l->dir, "SELECT count(*) FROM (SELECT w.id FROM weighing AS w WHERE coalesce((SELECT kind FROM answer "
-			      "WHERE weighing = w.id ORDER BY seq DESC LIMIT 1), 'reopen') = 'reopen' "
-			      "EXCEPT SELECT weighing_id FROM unanswered)", "0\n");
-	ledger_expect(l->dir, "SELECT count(*) FROM unanswered AS u WHERE coalesce((SELECT kind FROM answer "
-			      "WHERE weighing = u.weighing_id ORDER BY seq DESC LIMIT 1), 'reopen') <> 'reopen'", "0\n");
+	ledger_expect(l->dir,
+		      "SELECT count(*) FROM (SELECT w.id FROM weighing AS w WHERE coalesce((SELECT kind FROM answer "
+		      "WHERE weighing = w.id ORDER BY seq DESC LIMIT 1), 'reopen') = 'reopen' "
+		      "EXCEPT SELECT weighing_id FROM unanswered)",
+		      "0\n");
+	ledger_expect(l->dir,
+		      "SELECT count(*) FROM unanswered AS u WHERE coalesce((SELECT kind FROM answer "
+		      "WHERE weighing = u.weighing_id ORDER BY seq DESC LIMIT 1), 'reopen') <> 'reopen'",
+		      "0\n");
 	assert_true(ledger_count(l->dir, "SELECT count(*) FROM unanswered") > 0);
-	ledger_expect(l->dir, "SELECT count(*) FROM (SELECT reading_id FROM reading GROUP BY 1 HAVING count(*) > 1)", "0\n");
-	ledger_expect(l->dir, "SELECT (SELECT count(*) FROM reading) = (SELECT count(*) FROM weighing AS w WHERE (SELECT kind "
-			      "FROM answer WHERE weighing = w.id ORDER BY seq DESC LIMIT 1) IN ('answer', 'correct'))",
+	ledger_expect(l->dir, "SELECT count(*) FROM (SELECT reading_id FROM reading GROUP BY 1 HAVING count(*) > 1)",
+		      "0\n");
+	ledger_expect(l->dir,
+		      "SELECT (SELECT count(*) FROM reading) = (SELECT count(*) FROM weighing AS w WHERE (SELECT kind "
+		      "FROM answer WHERE weighing = w.id ORDER BY seq DESC LIMIT 1) IN ('answer', 'correct'))",
 		      "1\n");
 }
 

@@ -123,7 +123,10 @@ static void checked_without_drift(void **state)
 {
 	struct ledger *l = *state;
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
-	struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"\0\0", .n = 3,
+	struct store_frame frame = { .scale_id = l->scale,
+				     .uuid = "2a9d",
+				     .octets = (const uint8_t *)"\0\0",
+				     .n = 3,
 				     .received_ms = LEDGER_T0 + 7000 };
 	struct store_check check = { .container_id = l->container, .gross_mg = 413000, .u_mg = 1, .drift_mg = 1000 };
 	struct text text = { 0 };
@@ -194,12 +197,17 @@ static void each_field_comes_back(void **state)
 {
 	struct ledger *l = *state;
 	struct store_stamp stamp = ledger_stamp(LEDGER_T0);
-	const struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"\0\0", .n = 3,
+	const struct store_frame frame = { .scale_id = l->scale,
+					   .uuid = "2a9d",
+					   .octets = (const uint8_t *)"\0\0",
+					   .n = 3,
 					   .received_ms = LEDGER_T0 + 60000 };
-	const struct weighing weighing = { .at_ms = LEDGER_T0 + 5, .origin = WEIGH_STORED, .gross_mg = 300000,
-					   .net_mg = 300000, .u_mg = 7 };
-	const struct store_weighing row = { .scale_id = l->scale, .weighing = &weighing, .restless = true, .user = 2,
-					    .step_mg = 10 };
+	const struct weighing weighing = {
+		.at_ms = LEDGER_T0 + 5, .origin = WEIGH_STORED, .gross_mg = 300000, .net_mg = 300000, .u_mg = 7
+	};
+	const struct store_weighing row = {
+		.scale_id = l->scale, .weighing = &weighing, .restless = true, .user = 2, .step_mg = 10
+	};
 	struct text text = { 0 };
 	char id[UUID7_SIZE];
 
@@ -257,8 +265,9 @@ static void several_that_end_so(void **state)
 	for (i = 0; i < 3000 && twins == 0; i++) {
 		assert_int_equal(ledger_weigh(l, LEDGER_T0, 300000, id), 0);
 		if (i % 100 == 99)
-			twins = ledger_count(l->dir, "SELECT count(*) FROM (SELECT 1 FROM weighing GROUP BY substr(id, -4) "
-						     "HAVING count(*) > 1)");
+			twins = ledger_count(l->dir,
+					     "SELECT count(*) FROM (SELECT 1 FROM weighing GROUP BY substr(id, -4) "
+					     "HAVING count(*) > 1)");
 	}
 	assert_true(twins > 0);
 	rows = ledger_rows(l->dir, "SELECT substr(id, -4) FROM weighing GROUP BY 1 HAVING count(*) > 1 LIMIT 1");
