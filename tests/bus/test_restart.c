@@ -115,7 +115,7 @@ struct stream {
 	struct client *client;
 	int64_t began_s;
 	unsigned dice, kills;
-	char told[STREAM][40]; /* readings that the client was told to be recorded */
+	char told[STREAM + 1][40]; /* readings that the client was told to be recorded; the last weighing ends the stream */
 	size_t n_told;
 };
 
@@ -132,7 +132,7 @@ static void attend(struct stream *s, bool answer)
 
 	deck_turn(s->rig->deck, 0);
 	while ((notice = client_look(s->client, "recorded"))) {
-		assert_true(s->n_told < STREAM);
+		assert_true(s->n_told <= STREAM);
 		(void)snprintf(s->told[s->n_told++], sizeof *s->told, "%s", client_text(s->client, notice, "reading"));
 	}
 	while (answer && (notice = client_look(s->client, "ask")))
