@@ -80,6 +80,7 @@ int roster_load_scales(struct roster *roster, struct store *store)
 	free(roster->scales);
 	roster->scales = rows.at;
 	roster->n_scales = rows.n;
+	store_trim(store);
 	return 0;
 }
 
@@ -108,6 +109,7 @@ int roster_load_containers(struct roster *roster, struct store *store)
 	free(roster->containers);
 	roster->containers = rows.at;
 	roster->n_containers = rows.n;
+	store_trim(store);
 	return 0;
 }
 
@@ -137,6 +139,7 @@ int roster_load_litters(struct roster *roster, struct store *store)
 	free(roster->litters);
 	roster->litters = rows.at;
 	roster->n_litters = rows.n;
+	store_trim(store);
 	return 0;
 }
 
@@ -172,6 +175,7 @@ int roster_load_animals(struct roster *roster, struct store *store)
 	free(roster->animals);
 	roster->animals = rows.at;
 	roster->n_animals = rows.n;
+	store_trim(store);
 	return 0;
 }
 

@@ -309,12 +309,9 @@ int store_open(const char *dir, struct store **ret)
 
 struct store *store_close(struct store *store)
 {
-	size_t i;
-
 	if (!store)
 		return NULL;
-	for (i = 0; i < STMT_SLOTS; i++)
-		(void)sqlite3_finalize(store->prepared[i]); /* repeats the error of the last step */
+	store_trim(store); /* all statements: none is in use */
 	(void)sqlite3_close(store->db);                     /* SQLITE_OK: nothing is left that could keep it open */
 	close_fd(store->mark_fd);                           /* and with it goes the lock */
 	free(store);

@@ -84,6 +84,17 @@ void stmt_done(struct stmt *use)
 	*use = (struct stmt){ 0 };
 }
 
+/* A statement that is wanted again is prepared again; one holds several kilobytes. */
+void store_trim(struct store *store)
+{
+	for (size_t i = 0; i < STMT_SLOTS; i++) {
+		if (!store->prepared[i] || sqlite3_stmt_busy(store->prepared[i]))
+			continue;
+		(void)sqlite3_finalize(store->prepared[i]); /* repeats the error of the last step */
+		store->prepared[i] = NULL;
+	}
+}
+
 static void bound(struct stmt *use, int rc)
 {
 	if (use->rc == SQLITE_OK)

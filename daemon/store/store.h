@@ -52,6 +52,9 @@ const char *store_detail(const struct store *store);
 int store_open(const char *dir, struct store **ret);
 struct store *store_close(struct store *store); /* takes NULL, returns NULL; leaves -wal and -shm in place */
 
+/* Gives back memory that only rare calls need; everything goes on working. For after a start and a change of the roster. */
+void store_trim(struct store *store);
+
 /* Who and when; goes into every row. */
 struct store_stamp {
 	int64_t at_ms;      /* wall clock, UTC */
