@@ -47,6 +47,13 @@ struct reading {
 	int64_t at_ms, net_mg, u_mg, step_mg;
 };
 
+/* The id stays the ask's. */
+static struct reading reading_of(const struct ask *ask)
+{
+	return (struct reading){
+		.id = ask->id, .at_ms = ask->at_ms, .net_mg = ask->net_mg, .u_mg = ask->u_mg, .step_mg = ask->step_mg };
+}
+
 static json_t *reading_result(const struct reading *reading, const struct roster_animal *animal, const char *by)
 {
 	char at[QUANTITY_RFC3339_SIZE];
@@ -162,8 +169,7 @@ int desk_answer(struct desk *desk, const struct rpc_caller *caller, const char *
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 
-	const struct reading reading = { .id = found.ask.id, .at_ms = found.ask.at_ms, .net_mg = found.ask.net_mg,
-					 .u_mg = found.ask.u_mg, .step_mg = found.ask.step_mg };
+	const struct reading reading = reading_of(&found.ask);
 	asks_remove(&desk->asks, found.ask.id);
 	desk_refresh_animal(desk, animal->id);
 	tell_recorded(desk, &reading, animal, said ? said : caller->peer, false);
@@ -244,8 +250,7 @@ DESK_METHOD(desk_correct) /* reading, animal, by? */
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 
-	const struct reading reading = { .id = found.ask.id, .at_ms = found.ask.at_ms, .net_mg = found.ask.net_mg,
-					 .u_mg = found.ask.u_mg, .step_mg = found.ask.step_mg };
+	const struct reading reading = reading_of(&found.ask);
 	desk_refresh_animal(desk, found.animal_id);
 	desk_refresh_animal(desk, animal->id);
 	tell_recorded(desk, &reading, animal, by, true);
