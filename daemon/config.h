@@ -7,12 +7,17 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "protocols/declared.h"
+
 #define CONFIG_PATH_SIZE 512
+#define CONFIG_FORMATS 16 /* declared formats, at most */
 
 struct config {
 	char state[CONFIG_PATH_SIZE];  /* directory of the database */
 	char socket[CONFIG_PATH_SIZE]; /* path of the prompt socket */
 	int log_level;                 /* of syslog */
+	struct declared formats[CONFIG_FORMATS];
+	size_t n_formats;
 };
 
 enum config_outcome {

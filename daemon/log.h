@@ -20,6 +20,15 @@ __attribute__((format(printf, 2, 3))) void log_line(int level, const char *forma
 #define log_warning(...) log_line(LOG_WARNING, __VA_ARGS__)
 #define log_error(...) log_line(LOG_ERR, __VA_ARGS__)
 
+/*
+ * Events: what a keeper or a program may look for, each with a fixed MESSAGE_ID that the journal catalog explains
+ * (systemd/bismar.catalog; a test holds the two together). Names and ids are in log_events.h.
+ */
+enum log_event;
+/* Field names are ours, upper case ("BISMAR_SCALE"); field and value NULL: none. Values need no quoting. */
+__attribute__((format(printf, 5, 6))) void log_event(enum log_event event, int level, const char *field,
+						     const char *value, const char *format, ...);
+
 /* Quotes and escapes text from outside into buffer, cut at size: control characters, quotes and backslashes as
  * \xHH. Returns buffer. */
 const char *log_quote(const char *text, char *buffer, size_t size);

@@ -19,6 +19,14 @@ const char *payload_refusal_text(enum payload_refusal refusal)
 		return "no mass in it";
 	case PAYLOAD_UNSUPPORTED:
 		return "unit or format not supported";
+	case PAYLOAD_ENCRYPTED:
+		return "encrypted, and its key isn't known";
+	case PAYLOAD_FORGED:
+		return "doesn't fit the key";
+	case PAYLOAD_REPLAYED:
+		return "its counter isn't above the last one";
+	case PAYLOAD_PLAIN:
+		return "not encrypted, though its key is known";
 	}
 	return "unknown refusal";
 }

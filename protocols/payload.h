@@ -19,6 +19,10 @@ enum payload_refusal {
 	PAYLOAD_OUT_OF_RANGE, /* a number, but no possible mass */
 	PAYLOAD_NO_MASS,      /* well formed, and carries no mass (fat percentage alone, height alone) */
 	PAYLOAD_UNSUPPORTED,  /* the description names a unit or format that is no mass */
+	PAYLOAD_ENCRYPTED,    /* encrypted, and no key is known for it */
+	PAYLOAD_FORGED,       /* doesn't fit the key: a wrong key, or not from this scale */
+	PAYLOAD_REPLAYED,     /* its counter isn't above the last one */
+	PAYLOAD_PLAIN,        /* not encrypted, from a scale whose key is known */
 };
 
 /* What else is worth keeping beside the mass. */
@@ -27,6 +31,13 @@ enum payload_note {
 	PAYLOAD_NOTE_TRAILING = 1 << 1,      /* octets after the last known field; ignored */
 	PAYLOAD_NOTE_MULTI_PACKET = 1 << 2,  /* half of a measurement that came in two indications */
 	PAYLOAD_NOTE_BAD_STAMP = 1 << 3,     /* a time stamp was there, and can't be a date */
+};
+
+/* Whether the scale itself calls the mass steady. */
+enum payload_steady {
+	PAYLOAD_STEADY_UNSAID = 0, /* the format has no such mark */
+	PAYLOAD_STEADY_YES,
+	PAYLOAD_STEADY_NO,
 };
 
 struct payload {
@@ -38,6 +49,8 @@ struct payload {
 	bool has_user;
 	uint8_t user;          /* user index; 0xFF = the scale doesn't know who */
 	unsigned notes;        /* of enum payload_note */
+	enum payload_steady steady;
+	bool tared;            /* the scale's own tare is on: mass_mg is net of what it was zeroed with */
 };
 
 /* One lower-case phrase for a log or the frame's `why`, for instance "truncated". Static storage. */

@@ -23,9 +23,17 @@ struct sd_event;
 
 #define RADIO_ADDRESS_SIZE 18 /* "AA:BB:CC:DD:EE:FF" and the NUL */
 
+/* How octets came. */
+enum radio_kind {
+	RADIO_VALUE,        /* indicated or notified by a characteristic */
+	RADIO_SERVICE_DATA, /* broadcast: service data, the octets after its UUID */
+	RADIO_MANUFACTURER, /* broadcast: manufacturer data, the octets after the company's number */
+};
+
 struct radio_frame {
 	const char *address;  /* of the adopted scale, upper case */
-	const char *uuid;     /* of the characteristic, 36 characters, lower case */
+	enum radio_kind kind;
+	const char *uuid;     /* of the characteristic or service, 36 characters, lower case; of a company: "0x04d2" */
 	const struct presentation *description; /* its 0x2904 when that is what makes it a mass; or NULL */
 	const uint8_t *octets;
 	size_t n;             /* 0..LIMIT_FRAME_BYTES */
@@ -38,7 +46,25 @@ struct radio_found {
 	const char *name;     /* "" when it tells none; any UTF-8, as BlueZ gives it */
 	bool weight_scale;    /* announces 0x181D */
 	bool body_composition; /* announces 0x181B */
+	bool broadcast;       /* broadcasts what is or may be a mass: BTHome, or declared in the settings */
 	int rssi_dbm;         /* INT16_MIN: not heard now */
+};
+
+/* What a scale turned out to offer; for people (radio_probe(), `scale offers`). */
+struct radio_offer {
+	const char *uuid;     /* of a characteristic, 36 characters, lower case */
+	bool notifies, indicates, reads, writes;
+	const struct presentation *description; /* its 0x2904; or NULL */
+};
+
+/* Pairing, as radio_pair() goes on. */
+enum radio_pairing {
+	RADIO_PAIRING_NEEDED,  /* not asked for by us: a subscription was refused for want of a bond, or a bond is lost */
+	RADIO_PAIRING_PASSKEY, /* the scale shows six digits: hand them to radio_pair_answer() */
+	RADIO_PAIRING_SHOW,    /* type these six digits on the scale */
+	RADIO_PAIRING_CONFIRM, /* does the scale show these six digits? radio_pair_answer() */
+	RADIO_PAIRING_DONE,
+	RADIO_PAIRING_FAILED,  /* text says why, for people */
 };
 
 /* All called from the loop, never from inside a radio_*() call of the owner's; pointers are borrowed for the
@@ -52,6 +78,17 @@ struct radio_ops {
 	void (*battery)(void *userdata, const char *address, unsigned percent);
 	/* Octets of 0x2A9E or 0x2A9B, read once a link; uuid16 tells which. */
 	void (*feature)(void *userdata, const char *address, uint16_t uuid16, const uint8_t *octets, size_t n);
+	/* Octets of Current Time (0x2A2B), read once a link before anything is set; link is the connection's number. set:
+	 * it was off and has been set to local time just now. For results stored in the scale the clock as read counts. */
+	void (*clock)(void *userdata, const char *address, const uint8_t *octets, size_t n, int64_t received_ms,
+		      uint32_t link, bool set);
+	/* Pairing with an adopted scale. passkey: 0..999999 where one is shown, else 0. text: "" or for people. */
+	void (*pairing)(void *userdata, const char *address, enum radio_pairing what, uint32_t passkey,
+			const char *text);
+	/* Whether octets of this kind and UUID (as in radio_frame) are a declared format's; asked, never told. */
+	bool (*wanted)(void *userdata, enum radio_kind kind, const char *uuid);
+	/* radio_probe(): one for each characteristic, then NULL with ok true; NULL with ok false when it can't be reached. */
+	void (*offer)(void *userdata, const char *address, const struct radio_offer *offer, bool ok);
 	/* A device in reach during radio_find(); once for each that looks like a scale. */
 	void (*found)(void *userdata, const struct radio_found *found);
 	void (*find_done)(void *userdata);
@@ -89,3 +126,17 @@ enum radio_trouble radio_trouble(const struct radio *radio);
 const char *radio_trouble_text(enum radio_trouble trouble);
 /* State of an adopted scale's link; LINK_AWAY for an address that isn't adopted. */
 enum link_state radio_link(const struct radio *radio, const char *address);
+
+/* Connects to a device, adopted or not, and tells by ops.offer what it offers; ends a link it made. 0, -EINVAL, -EBUSY
+ * when one runs, -ENODEV when bus or adapter are missing. ops.offer follows within 30 s. */
+int radio_probe(struct radio *radio, const char *address);
+
+/* Pairs with an adopted scale, only ever because a person asked for it. An agent is registered for that time alone.
+ * ops.pairing follows, and ends with DONE or FAILED. -ENOENT not adopted, -EBUSY one pairing at a time, -ENODEV. */
+int radio_pair(struct radio *radio, const char *address);
+/* yes with the passkey asked for (CONFIRM: any), or no. -ENOENT when nothing waits for it. */
+int radio_pair_answer(struct radio *radio, bool yes, uint32_t passkey);
+
+/* User Data Service: the index and consent code (0..9999) to use on each link with this scale (User Control Point, op
+ * 0x02, facts 5.5); index 0xff: none. -ENOENT, -EINVAL. */
+int radio_consent(struct radio *radio, const char *address, uint8_t index, unsigned code);

@@ -37,6 +37,8 @@ struct weigh_result {
 	bool has_stamp;
 	int64_t stamp_ms;    /* the scale's stamp as UTC; meaningful with has_stamp */
 	uint32_t link;       /* differs for each connection of this scale; same number: same link */
+	int64_t u_mg;        /* standard uncertainty of gross when more is known than the step (weigh/settle); 0: the step's */
+	bool fresh;          /* known to be a new weighing, as a settled plateau is, or a broadcast with a new number */
 };
 
 /* Memory of one scale; zero-initialised is "nothing yet". */

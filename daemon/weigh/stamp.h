@@ -1,0 +1,32 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * When a stored result was weighed, by a scale whose clock is off: what is known of its clock on this link, and what
+ * follows for a time stamp. Above: the desk. Below: nothing. Pure.
+ */
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Results that a scale had kept come in one go when it is connected; one that comes this long after the link was made
+ * and after the result before it was weighed just now, whatever its stamp says. Our judgement. */
+#define STAMP_BURST_MS 10000
+
+/* Zero-initialised is "nothing known". Of one link: a new link number starts it again. */
+struct stamp_clock {
+	uint32_t link;
+	bool known;        /* offset_ms was read from Current Time, or seen by a live result */
+	int64_t offset_ms; /* the scale's clock minus ours, before anything was set */
+	bool set;          /* the scale's clock has been set on this link, at set_ms */
+	int64_t set_ms;
+	int64_t linked_ms, last_ms; /* when the link was first heard of, and when its last result came; UTC */
+};
+
+/* A link was made. */
+void stamp_link(struct stamp_clock *clock, uint32_t link, int64_t now_ms);
+/* Current Time was read: scale_ms, as UTC; and set to ours right after, if set. */
+void stamp_read(struct stamp_clock *clock, uint32_t link, int64_t scale_ms, int64_t now_ms, bool set);
+/*
+ * A stamp as it came (as UTC), and when it arrived: returns the stamp by our clock. *ret_live: it was weighed as it
+ * came. Learns the offset from a live result where Current Time told none.
+ */
+int64_t stamp_correct(struct stamp_clock *clock, uint32_t link, int64_t stamp_ms, int64_t received_ms, bool *ret_live);
