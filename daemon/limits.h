@@ -20,3 +20,5 @@
 #define LIMIT_CHARACTERISTICS 16        /* measured ones on one scale */
 #define LIMIT_ATTRIBUTES 512            /* characteristics and descriptors of one scale that are looked at */
 #define LIMIT_ADAPTERS 16               /* Bluetooth adapters of this machine */
+#define LIMIT_BROADCASTS_PER_S 50       /* frames taken from one scale that broadcasts; the rest is dropped */
+#define LIMIT_STREAM_FRAMES 64          /* of one stream's load that are kept in the ledger beside the last; the newest */

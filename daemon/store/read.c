@@ -166,3 +166,23 @@ int store_each_result(struct store *store, const char *scale_id, size_t n,
 	stmt_done(&use);
 	return r;
 }
+
+int store_last_bthome(struct store *store, const char *scale_id, int (*fn)(void *, const uint8_t *octets, size_t n),
+		      void *userdata)
+{
+	struct stmt use = { 0 };
+	bool row;
+	int r = stmt_use(store, STMT_LAST_BTHOME,
+			 "SELECT bytes FROM frame WHERE scale = ? AND uuid = '" STORE_BTHOME_UUID "' AND fate <> 'refused' "
+			 "ORDER BY seq DESC LIMIT 1",
+			 &use);
+
+	if (r != 0)
+		return r;
+	stmt_text(&use, scale_id);
+	r = stmt_step(store, &use, &row);
+	if (r == 0 && row)
+		r = fn(userdata, sqlite3_column_blob(use.st, 0), (size_t)sqlite3_column_bytes(use.st, 0));
+	stmt_done(&use);
+	return r;
+}

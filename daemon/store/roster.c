@@ -69,6 +69,29 @@ int store_put_container(struct store *store, const struct store_stamp *stamp, co
 		       stamp, (const char *const[]){ scale_id, container_id }, 2, NULL);
 }
 
+int store_set_consent(struct store *store, const struct store_stamp *stamp, const char *scale_id, unsigned index,
+		      unsigned code)
+{
+	bool has = index != STORE_NO_USER;
+	char id[UUID7_SIZE];
+	struct stmt use = { 0 };
+	int r = stmt_begin(store);
+
+	if (r != 0)
+		return r;
+	r = stmt_use_row(store, STMT_SET_CONSENT,
+			 "INSERT INTO scale_consent (id, at_ms, offset_min, peer, said, scale, user, code) "
+			 "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+			 stamp, id, &use);
+	if (r == 0) {
+		stmt_text(&use, scale_id);
+		stmt_int_if(&use, has, index);
+		stmt_int_if(&use, has, code);
+		r = stmt_run(store, &use);
+	}
+	return stmt_end(store, r);
+}
+
 int store_tare(struct store *store, const struct store_stamp *stamp, const char *container_id, int64_t mass_mg,
 	       int64_t u_mg)
 {

@@ -8,31 +8,7 @@
  * local time in minutes east. Rows point at each other by id, not by seq, so that ledgers can be merged.
  */
 
-/* What each row keeps: its key, when it was written, and by whom. */
-#define ROW \
-	"  seq INTEGER PRIMARY KEY,\n" \
-	"  id TEXT NOT NULL UNIQUE,\n" \
-	"  at_ms INTEGER NOT NULL,\n" \
-	"  offset_min INTEGER NOT NULL,\n" \
-	"  peer TEXT NOT NULL,\n" \
-	"  said TEXT,\n"
-
-/*
- * REPLACE deletes without firing a DELETE trigger, unless a connection asks for it (sqlite.org/lang_conflict.html),
- * so a row that would replace another is refused before it comes to that.
- */
-#define APPEND_ONLY(table) \
-	"CREATE TRIGGER " table "_update BEFORE UPDATE ON " table "\n" \
-	"BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;\n" \
-	"CREATE TRIGGER " table "_delete BEFORE DELETE ON " table "\n" \
-	"BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;\n" \
-	"CREATE TRIGGER " table "_replace BEFORE INSERT ON " table "\n" \
-	"WHEN EXISTS (SELECT 1 FROM " table " WHERE seq = NEW.seq)\n" \
-	"  OR EXISTS (SELECT 1 FROM " table " WHERE id = NEW.id)\n" \
-	"BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;\n"
-
-/* Exact to the millisecond. */
-#define RFC3339(ms) "strftime('%Y-%m-%dT%H:%M:%fZ', " ms " / 1000.0, 'unixepoch')"
+#include "schema_row.h"
 
 static const char schema_1_roster[] =
 	"CREATE TABLE scale (\n" ROW
@@ -270,7 +246,3 @@ static const char schema_1_views[] =
 	"FROM frame AS f JOIN scale AS s ON s.id = f.scale;\n";
 
 static const char *const schema_1[] = { schema_1_roster, schema_1_weighing, schema_1_views };
-
-#undef ROW
-#undef APPEND_ONLY
-#undef RFC3339

@@ -110,6 +110,14 @@ int store_add_frame(struct store *store, const struct store_stamp *stamp, const 
 		    const struct store_weighing *weighing, const struct store_check *check,
 		    char ret_weighing_id[UUID7_SIZE]);
 
+/* The same for a stream: n frames, oldest first, of which the last is the one that the weighing or check belongs to. */
+int store_add_frames(struct store *store, const struct store_stamp *stamp, const struct store_frame *frames, size_t n,
+		     const struct store_weighing *weighing, const struct store_check *check,
+		     char ret_weighing_id[UUID7_SIZE]);
+/* A scale's clock as it was read: ahead_ms is its time less ours; set: it has been set to ours right after. */
+int store_add_clock(struct store *store, const struct store_stamp *stamp, const char *scale_id, int64_t ahead_ms,
+		    bool set);
+
 /* ---- answers ---- */
 
 enum store_answer_kind {
@@ -139,6 +147,10 @@ int store_tare(struct store *store, const struct store_stamp *stamp, const char 
 /* container_id NULL: none stands on it, or the scale was zeroed with it. */
 int store_put_container(struct store *store, const struct store_stamp *stamp, const char *scale_id,
 			const char *container_id);
+/* For a scale with several users: index 0..254 and code 0..9999; STORE_NO_USER for none any more. */
+#define STORE_NO_USER 255
+int store_set_consent(struct store *store, const struct store_stamp *stamp, const char *scale_id, unsigned index,
+		      unsigned code);
 struct store_new_litter {
 	const char *name, *dam;
 	int64_t born_ms;   /* INT64_MIN: not told */
@@ -166,6 +178,7 @@ int store_animal_gone(struct store *store, const struct store_stamp *stamp, cons
 
 struct store_scale_row {
 	const char *id, *address, *name, *container_id; /* container_id NULL: none */
+	unsigned user, code; /* of store_set_consent(); STORE_NO_USER: none */
 };
 int store_each_scale(struct store *store, int (*fn)(void *, const struct store_scale_row *), void *userdata);
 
@@ -216,6 +229,11 @@ int store_find_weighing(struct store *store, const char *id_or_tail,
 			int (*fn)(void *, const struct store_weighing_row *), void *userdata);
 /* Newest reading of one animal as in store_animal_row; ret_mg 0 when there is none. */
 int store_newest(struct store *store, const char *animal_id, int64_t *ret_mg, int64_t *ret_u_mg, int64_t *ret_at_ms);
+/* Octets of the last BTHome broadcast of one scale that had an effect (not refused), whose counter the next one's must
+ * exceed: fn is called once or, when there is none, not at all. */
+#define STORE_BTHOME_UUID "0000fcd2-0000-1000-8000-00805f9b34fb"
+int store_last_bthome(struct store *store, const char *scale_id, int (*fn)(void *, const uint8_t *octets, size_t n),
+		      void *userdata);
 /* The last n results (frames with a mass, not refused) of one scale, oldest first, for weigh_remember(). */
 int store_each_result(struct store *store, const char *scale_id, size_t n,
 		      int (*fn)(void *, const struct weigh_result *), void *userdata);

@@ -12,8 +12,9 @@ int store_each_scale(struct store *store, int (*fn)(void *, const struct store_s
 	struct stmt use = { 0 };
 	bool more;
 	int r = stmt_use(store, STMT_SCALES,
-			 "SELECT n.scale_id, n.address, n.name, n.container_id FROM scale_now AS n "
-			 "JOIN scale AS s ON s.id = n.scale_id ORDER BY s.seq",
+			 "SELECT n.scale_id, n.address, n.name, n.container_id, c.user, c.code FROM scale_now AS n "
+			 "JOIN scale AS s ON s.id = n.scale_id LEFT JOIN scale_consent AS c ON c.seq = "
+			 "(SELECT max(seq) FROM scale_consent WHERE scale = s.id) ORDER BY s.seq",
 			 &use);
 
 	while (r == 0 && (r = stmt_step(store, &use, &more)) == 0 && more) {
@@ -22,6 +23,9 @@ int store_each_scale(struct store *store, int (*fn)(void *, const struct store_s
 			.address = stmt_column(&use, 1),
 			.name = stmt_column(&use, 2),
 			.container_id = stmt_column(&use, 3),
+			.user = sqlite3_column_type(use.st, 4) == SQLITE_NULL ? STORE_NO_USER :
+										(unsigned)sqlite3_column_int(use.st, 4),
+			.code = (unsigned)sqlite3_column_int(use.st, 5),
 		};
 
 		r = fn(userdata, &row);

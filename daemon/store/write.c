@@ -123,24 +123,54 @@ static int add_check(struct store *store, const struct store_stamp *stamp, const
 	return stmt_run(store, &use);
 }
 
-int store_add_frame(struct store *store, const struct store_stamp *stamp, const struct store_frame *frame,
-		    const struct store_weighing *weighing, const struct store_check *check,
-		    char ret_weighing_id[UUID7_SIZE])
+int store_add_frames(struct store *store, const struct store_stamp *stamp, const struct store_frame *frames, size_t n,
+		     const struct store_weighing *weighing, const struct store_check *check,
+		     char ret_weighing_id[UUID7_SIZE])
 {
 	char frame_id[UUID7_SIZE], weighing_id[UUID7_SIZE];
 	int r = stmt_begin(store);
 
 	if (r != 0)
 		return r;
-	r = add_frame(store, stamp, frame, frame_id);
+	for (size_t i = 0; r == 0 && i < n; i++)
+		r = add_frame(store, stamp, &frames[i], frame_id);
 	if (r == 0 && weighing)
 		r = add_weighing(store, stamp, weighing, frame_id, weighing_id);
 	if (r == 0 && check)
-		r = add_check(store, stamp, check, frame, frame_id);
+		r = add_check(store, stamp, check, &frames[n - 1], frame_id);
 	r = stmt_end(store, r);
 	if (r == 0 && weighing)
 		memcpy(ret_weighing_id, weighing_id, sizeof(weighing_id));
 	return r;
+}
+
+int store_add_frame(struct store *store, const struct store_stamp *stamp, const struct store_frame *frame,
+		    const struct store_weighing *weighing, const struct store_check *check,
+		    char ret_weighing_id[UUID7_SIZE])
+{
+	return store_add_frames(store, stamp, frame, 1, weighing, check, ret_weighing_id);
+}
+
+int store_add_clock(struct store *store, const struct store_stamp *stamp, const char *scale_id, int64_t ahead_ms,
+		    bool set)
+{
+	char id[UUID7_SIZE];
+	struct stmt use = { 0 };
+	int r = stmt_begin(store);
+
+	if (r != 0)
+		return r;
+	r = stmt_use_row(store, STMT_ADD_CLOCK,
+			 "INSERT INTO scale_clock (id, at_ms, offset_min, peer, said, scale, ahead_ms, was_set) "
+			 "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+			 stamp, id, &use);
+	if (r == 0) {
+		stmt_text(&use, scale_id);
+		stmt_int(&use, ahead_ms);
+		stmt_int(&use, set);
+		r = stmt_run(store, &use);
+	}
+	return stmt_end(store, r);
 }
 
 /*

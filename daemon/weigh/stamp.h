@@ -26,7 +26,8 @@ void stamp_link(struct stamp_clock *clock, uint32_t link, int64_t now_ms);
 /* Current Time was read: scale_ms, as UTC; and set to ours right after, if set. */
 void stamp_read(struct stamp_clock *clock, uint32_t link, int64_t scale_ms, int64_t now_ms, bool set);
 /*
- * A stamp as it came (as UTC), and when it arrived: returns the stamp by our clock. *ret_live: it was weighed as it
- * came. Learns the offset from a live result where Current Time told none.
+ * A stamp as it came (as UTC), and when it arrived: returns how far the scale's clock was ahead of ours when it gave
+ * the stamp, as far as known (0: not known, or the stamp is right). *ret_live: it was weighed as it came.
+ * Learns the offset from a live result where Current Time told none.
  */
-int64_t stamp_correct(struct stamp_clock *clock, uint32_t link, int64_t stamp_ms, int64_t received_ms, bool *ret_live);
+int64_t stamp_ahead_ms(struct stamp_clock *clock, uint32_t link, int64_t stamp_ms, int64_t received_ms, bool *ret_live);

@@ -39,6 +39,8 @@ struct weigh_result {
 	uint32_t link;       /* differs for each connection of this scale; same number: same link */
 	int64_t u_mg;        /* standard uncertainty of gross when more is known than the step (weigh/settle); 0: the step's */
 	bool fresh;          /* known to be a new weighing, as a settled plateau is, or a broadcast with a new number */
+	int64_t ahead_ms;    /* the scale's clock less ours, as far as known (weigh/stamp): stamp_ms - ahead_ms is our time */
+	bool live;           /* weighed as it came, whatever the stamp says (weigh/stamp) */
 };
 
 /* Memory of one scale; zero-initialised is "nothing yet". */
