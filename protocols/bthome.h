@@ -12,7 +12,7 @@
 
 #define BTHOME_UUID16 0xFCD2
 #define BTHOME_MASSES 4      /* of one broadcast that are kept; further ones are noted as trailing */
-#define BTHOME_BUTTONS 8
+#define BTHOME_BUTTONS 8     /* the same */
 #define BTHOME_KEY_SIZE 16
 #define BTHOME_ADDRESS_SIZE 6
 #define BTHOME_NONCE_SIZE 13
@@ -44,7 +44,8 @@ struct bthome {
 	struct payload masses[BTHOME_MASSES]; /* in the order sent */
 	size_t n_buttons;
 	enum bthome_button buttons[BTHOME_BUTTONS]; /* in the order sent; BTHOME_NO_PRESS kept: the order tells which */
-	unsigned notes;          /* of enum payload_note: TRAILING: stopped at an unknown or cut object */
+	unsigned notes;          /* of enum payload_note: TRAILING: stopped at an unknown or cut object, or there were
+				  * more masses or buttons than are kept; RESERVED_BITS: of the device info */
 };
 
 /* The cipher: AES-128-CCM, no associated data. True and the plain octets in ret[n], or false when mic doesn't fit. */
@@ -63,7 +64,8 @@ struct bthome_lock { /* what it takes to read encrypted ones */
 /*
  * value: the octets after the UUID, as BlueZ gives them (first the device-info octet). lock may be NULL: no key.
  * PAYLOAD_OK and *ret, also without any mass in it (a button alone); else why not, *ret untouched:
- * TRUNCATED (no device info, or too short to be encrypted), UNSUPPORTED (not version 2), ENCRYPTED, FORGED, REPLAYED,
- * PLAIN. An object that is cut or unknown ends the reading; what came before it counts.
+ * TRUNCATED (no device info, or too short to be encrypted), UNSUPPORTED (not version 2, or longer than an advertisement
+ * can be), ENCRYPTED, FORGED, REPLAYED (told of genuine ones alone), PLAIN. An object that is cut or unknown ends the
+ * reading; what came before it counts.
  */
 enum payload_refusal bthome_read(struct bytes value, const struct bthome_lock *lock, struct bthome *ret);

@@ -46,8 +46,9 @@ struct declared {
 };
 
 /* The value as received. PAYLOAD_OK and *ret with mass, step (of one count), unit, steady, tared; or TRUNCATED or
- * OUT_OF_RANGE, *ret untouched. Octets after the last one named are no concern of the format's. */
+ * OUT_OF_RANGE (also when raw * factor is over 63 bits), *ret untouched. Octets after the last one named are no concern
+ * of the format's. */
 enum payload_refusal declared_decode(const struct declared *declared, struct bytes value, struct payload *ret);
-/* The first of list[n] that source and uuid (DECLARED_MANUFACTURER: "0x04d2") fit, or NULL. */
+/* The first of list[n] that source and uuid (DECLARED_MANUFACTURER: "0x04d2"; any case) fit, or NULL. */
 const struct declared *declared_for(const struct declared *list, size_t n, enum declared_source source,
 				    const char *uuid);
