@@ -13,6 +13,7 @@
 
 /* Zero-initialised is "nothing known". Of one link: a new link number starts it again. */
 struct stamp_clock {
+	bool begun;
 	uint32_t link;
 	bool known;        /* offset_ms was read from Current Time, or seen by a live result */
 	int64_t offset_ms; /* the scale's clock minus ours, before anything was set */

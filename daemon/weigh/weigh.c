@@ -25,13 +25,25 @@ int64_t weigh_step_u_mg(int64_t step_mg)
 	return root_up((root_square(step_or_default_mg(step_mg)) + 11) / 12);
 }
 
+/* The stamp by our clock; one that lies outside all time is as far off as can be. */
+static int64_t stamp_ours_ms(const struct weigh_result *result)
+{
+	int64_t ours_ms;
+
+	if (__builtin_sub_overflow(result->stamp_ms, result->ahead_ms, &ours_ms))
+		return result->ahead_ms < 0 ? INT64_MAX : INT64_MIN;
+	return ours_ms;
+}
+
 static bool stamp_plausible(const struct weigh_result *result)
 {
+	int64_t ours_ms = stamp_ours_ms(result);
+
 	if (!result->has_stamp)
 		return false;
-	return within_ms(result->stamp_ms, result->received_ms,
-			 result->stamp_ms > result->received_ms ? WEIGH_LIVE_MS
-								: WEIGH_STAMP_MAX_AGE_MS);
+	return within_ms(ours_ms, result->received_ms,
+			 ours_ms > result->received_ms ? WEIGH_LIVE_MS
+						       : WEIGH_STAMP_MAX_AGE_MS);
 }
 
 static bool stamps_contradict(const struct weigh_result *a, const struct weigh_result *b)
@@ -72,7 +84,7 @@ static bool same_by_time(const struct weigh_memory *memory, const struct weigh_r
 {
 	const struct weigh_result *old = &memory->seen[memory->latest];
 
-	if (old->gross_mg != result->gross_mg || stamps_contradict(old, result))
+	if (result->fresh || old->gross_mg != result->gross_mg || stamps_contradict(old, result))
 		return false;
 	if (old->link == result->link)
 		return within_ms(memory->last_ms, result->received_ms, WEIGH_REPEAT_MS) &&
@@ -136,13 +148,13 @@ static void date(const struct weigh_result *result, struct weighing *ret)
 {
 	ret->at_ms = result->received_ms;
 	ret->origin = WEIGH_RADIO;
-	ret->stamp_refused = result->has_stamp && !stamp_plausible(result);
+	ret->stamp_refused = result->has_stamp && !result->live && !stamp_plausible(result);
 	/* A stamp near the arrival may come from a clock that runs late or early: the arrival is
 	 * better. */
-	if (!stamp_plausible(result) ||
-	    within_ms(result->stamp_ms, result->received_ms, WEIGH_LIVE_MS))
+	if (result->live || !stamp_plausible(result) ||
+	    within_ms(stamp_ours_ms(result), result->received_ms, WEIGH_LIVE_MS))
 		return;
-	ret->at_ms = result->stamp_ms;
+	ret->at_ms = stamp_ours_ms(result);
 	ret->origin = WEIGH_STORED;
 }
 
@@ -152,12 +164,13 @@ static void subtract(const struct weigh_result *result, const struct tare *tare,
 		     struct weighing *ret)
 {
 	int64_t tare_u = tare ? tare_u_mg(tare, ret->at_ms) : 0;
+	int64_t gross_u = result->u_mg > 0 && result->u_mg < ROOT_PART_MAX ? result->u_mg : weigh_step_u_mg(result->step_mg);
 
 	ret->gross_mg = result->gross_mg;
 	ret->tare_mg = tare ? tare->mass_mg : 0;
 	ret->net_mg = ret->gross_mg - ret->tare_mg;
 	/* JCGM 100:2008, 5.1.2. The tare's own rounding is in the tare's uncertainty. */
-	ret->u_mg = root_up(root_square(weigh_step_u_mg(result->step_mg)) + root_square(tare_u));
+	ret->u_mg = root_up(root_square(gross_u) + root_square(tare_u));
 }
 
 static enum weigh_outcome judge(const struct weigh_result *result, const struct tare *tare,
