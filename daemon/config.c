@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/config.h"
+#include "daemon/config_file.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <getopt.h>
-#include <ini.h>
 
 #define DEFAULT_STATE "/var/lib/bismar"
 #define DEFAULT_SOCKET "/run/bismar/prompt.sock"
@@ -18,105 +18,10 @@ static const char usage[] =
 	"  --config FILE      settings (default " DEFAULT_FILE ")\n"
 	"  --log-level LEVEL  err, warning, info or debug\n";
 
-struct reading {
-	const char *file;
-	FILE *stream;
-	int line; /* the one that was read last */
-	struct config *config;
-	bool wrong;
+/* As typed; NULL: not given. Borrowed from argv. */
+struct command_line {
+	const char *state, *socket, *file, *log_level;
 };
-
-static bool set_path(char to[CONFIG_PATH_SIZE], const char *path)
-{
-	return *path && (size_t)snprintf(to, CONFIG_PATH_SIZE, "%s", path) < CONFIG_PATH_SIZE;
-}
-
-/* Each setting of the file is a row: what it is called, and how it is taken. */
-static bool take_state(struct config *config, const char *value)
-{
-	return set_path(config->state, value);
-}
-
-static bool take_socket(struct config *config, const char *value)
-{
-	return set_path(config->socket, value);
-}
-
-static bool take_log_level(struct config *config, const char *value)
-{
-	int level = log_level_parse(value);
-
-	if (level < 0)
-		return false;
-	config->log_level = level;
-	return true;
-}
-
-static bool take_units(struct config *config, const char *value)
-{
-	(void)config; /* the command line's; checked here so that a slip is told */
-	return strcmp(value, "g") == 0 || strcmp(value, "oz") == 0;
-}
-
-static const struct {
-	const char *section, *key, *expects;
-	bool (*take)(struct config *config, const char *value);
-} settings[] = {
-	{ "daemon", "state", "a directory", take_state },
-	{ "daemon", "socket", "a path", take_socket },
-	{ "daemon", "log-level", "err, warning, info or debug", take_log_level },
-	{ "people", "units", "g or oz", take_units },
-};
-
-/* As fgets, and counts lines, which inih as Debian builds it doesn't tell. */
-static char *next_line(char *to, int size, void *userdata)
-{
-	struct reading *reading = userdata;
-
-	reading->line++;
-	return fgets(to, size, reading->stream);
-}
-
-static int on_setting(void *userdata, const char *section, const char *key, const char *value)
-{
-	struct reading *reading = userdata;
-	int line = reading->line;
-
-	for (size_t i = 0; i < sizeof settings / sizeof *settings; i++) {
-		if (strcmp(settings[i].section, section) != 0 || strcmp(settings[i].key, key) != 0)
-			continue;
-		if (!settings[i].take(reading->config, value)) {
-			(void)fprintf(stderr, "bismard: %s:%d: %s takes %s\n", reading->file, line, key, settings[i].expects);
-			reading->wrong = true;
-		}
-		return 1;
-	}
-	(void)fprintf(stderr, "bismard: %s:%d: there is no setting \"%s\" in section [%s]; see bismard.conf's sample\n",
-		      reading->file, line, key, section);
-	reading->wrong = true;
-	return 1;
-}
-
-static enum config_outcome read_file(const char *file, bool must_exist, struct config *config)
-{
-	FILE *stream = fopen(file, "re");
-	struct reading reading = { .file = file, .stream = stream, .config = config };
-	int line;
-
-	if (!stream && errno == ENOENT && !must_exist)
-		return CONFIG_OK;
-	if (!stream) {
-		(void)fprintf(stderr, "bismard: can't read %s: %s\n", file, strerror(errno));
-		return CONFIG_WRONG;
-	}
-	line = ini_parse_stream(next_line, &reading, on_setting, &reading);
-	(void)fclose(stream); /* only read from */
-	if (line > 0)
-		(void)fprintf(stderr, "bismard: %s:%d: expected [section] or key = value\n", file, line);
-	else if (line < 0)
-		(void)fprintf(stderr, "bismard: can't read %s\n", file);
-	return line || reading.wrong ? CONFIG_WRONG : CONFIG_OK;
-}
 
 static void defaults(struct config *config)
 {
@@ -127,36 +32,39 @@ static void defaults(struct config *config)
 	(void)snprintf(config->state, sizeof config->state, "%.*s", (int)strcspn(state ? state : DEFAULT_STATE, ":"),
 		       state ? state : DEFAULT_STATE);
 	if (runtime)
-		(void)snprintf(config->socket, sizeof config->socket, "%.*s/prompt.sock", (int)strcspn(runtime, ":"), runtime);
+		(void)snprintf(config->socket, sizeof config->socket, "%.*s/prompt.sock", (int)strcspn(runtime, ":"),
+			       runtime);
 	else
 		(void)snprintf(config->socket, sizeof config->socket, DEFAULT_SOCKET);
 }
 
-enum config_outcome config_read(int argc, char **argv, struct config *ret)
+static enum config_outcome read_command_line(int argc, char **argv, struct command_line *ret)
 {
 	static const struct option options[] = {
-		{ "state", required_argument, NULL, 's' },     { "socket", required_argument, NULL, 'k' },
-		{ "config", required_argument, NULL, 'c' },    { "log-level", required_argument, NULL, 'l' },
-		{ "version", no_argument, NULL, 'v' },         { "help", no_argument, NULL, 'h' },
+		{ "state", required_argument, NULL, 's' },
+		{ "socket", required_argument, NULL, 'k' },
+		{ "config", required_argument, NULL, 'c' },
+		{ "log-level", required_argument, NULL, 'l' },
+		{ "version", no_argument, NULL, 'v' },
+		{ "help", no_argument, NULL, 'h' },
 		{ 0 },
 	};
-	const char *state = NULL, *socket = NULL, *file = NULL, *level = NULL;
 	int option;
 
-	defaults(ret);
+	optind = 0; /* from the beginning, also when it is asked again */
 	while ((option = getopt_long(argc, argv, "", options, NULL)) != -1) {
 		switch (option) {
 		case 's':
-			state = optarg;
+			ret->state = optarg;
 			break;
 		case 'k':
-			socket = optarg;
+			ret->socket = optarg;
 			break;
 		case 'c':
-			file = optarg;
+			ret->file = optarg;
 			break;
 		case 'l':
-			level = optarg;
+			ret->log_level = optarg;
 			break;
 		case 'v':
 			(void)printf("bismard %s\n", BISMAR_VERSION);
@@ -173,15 +81,89 @@ enum config_outcome config_read(int argc, char **argv, struct config *ret)
 		(void)fprintf(stderr, "bismard: what is \"%s\" for?\n%s", argv[optind], usage);
 		return CONFIG_WRONG;
 	}
-	if (read_file(file ? file : DEFAULT_FILE, file != NULL, ret) != CONFIG_OK)
-		return CONFIG_WRONG;
-	if ((state && !set_path(ret->state, state)) || (socket && !set_path(ret->socket, socket))) {
+	return CONFIG_OK;
+}
+
+/* Each of the command line's settings over whatever is there. */
+static enum config_outcome put_command_line(const struct command_line *line, struct config *config)
+{
+	if ((line->state && !config_set_path(config->state, line->state)) ||
+	    (line->socket && !config_set_path(config->socket, line->socket))) {
 		(void)fprintf(stderr, "bismard: a path is empty or too long\n");
 		return CONFIG_WRONG;
 	}
-	if (level && !take_log_level(ret, level)) {
-		(void)fprintf(stderr, "bismard: --log-level takes err, warning, info or debug\n");
+	if (line->log_level) {
+		config->log_level = log_level_parse(line->log_level);
+		if (config->log_level < 0) {
+			(void)fprintf(stderr, "bismard: --log-level takes err, warning, info or debug\n");
+			return CONFIG_WRONG;
+		}
+	}
+	config->given = (line->state ? CONFIG_GIVEN_STATE : 0) | (line->socket ? CONFIG_GIVEN_SOCKET : 0) |
+			(line->log_level ? CONFIG_GIVEN_LOG_LEVEL : 0) | (line->file ? CONFIG_GIVEN_FILE : 0);
+	return CONFIG_OK;
+}
+
+/* The default file may be absent; one that was asked for may not. */
+static bool may_be_absent(int r, unsigned given)
+{
+	return r == -ENOENT && !(given & CONFIG_GIVEN_FILE);
+}
+
+enum config_outcome config_read(int argc, char **argv, struct config *ret)
+{
+	struct command_line line = { 0 };
+	struct config config;
+	struct config_file file = { .path = config.file, .config = &config };
+	enum config_outcome outcome;
+	int r;
+
+	defaults(&config);
+	outcome = read_command_line(argc, argv, &line);
+	if (outcome != CONFIG_OK)
+		return outcome;
+	if (!config_set_path(config.file, line.file ? line.file : DEFAULT_FILE)) {
+		(void)fprintf(stderr, "bismard: --config takes a path of up to %d octets\n", CONFIG_PATH_SIZE - 1);
 		return CONFIG_WRONG;
 	}
+	r = config_file_read(&file);
+	if (r < 0 && !may_be_absent(r, line.file ? CONFIG_GIVEN_FILE : 0)) {
+		(void)fprintf(stderr, "bismard: can't read %s: %s\n", config.file, strerror(-r));
+		return CONFIG_WRONG;
+	}
+	outcome = put_command_line(&line, &config);
+	if (outcome != CONFIG_OK || file.wrong)
+		return CONFIG_WRONG;
+	*ret = config;
+	return CONFIG_OK;
+}
+
+/* What a running daemon can't change is as it was. */
+static void keep_path(const char *what, bool given, const char *old, char path[CONFIG_PATH_SIZE])
+{
+	if (!given && strcmp(old, path) != 0)
+		log_warning("%s stays %s until bismard is started again", what, old);
+	(void)config_set_path(path, old); /* it fits: it was one */
+}
+
+enum config_outcome config_reload(const struct config *old, struct config *ret)
+{
+	struct config config;
+	struct config_file file = { .path = old->file, .running = true, .config = &config };
+	int r;
+
+	defaults(&config);
+	r = config_file_read(&file);
+	if (r < 0 && !may_be_absent(r, old->given)) {
+		log_warning("can't read %s: %s; the settings stay as they were", old->file, strerror(-r));
+		return CONFIG_WRONG;
+	}
+	keep_path("state", old->given & CONFIG_GIVEN_STATE, old->state, config.state);
+	keep_path("socket", old->given & CONFIG_GIVEN_SOCKET, old->socket, config.socket);
+	if (old->given & CONFIG_GIVEN_LOG_LEVEL)
+		config.log_level = old->log_level;
+	memcpy(config.file, old->file, sizeof config.file);
+	config.given = old->given;
+	*ret = config;
 	return CONFIG_OK;
 }

@@ -92,7 +92,7 @@ static void test_usage(void **state)
 	expect_end(rig, EXIT_USAGE, "debug", "--config", "/dev/null", "--log-level", "loud", NULL);
 	expect_end(rig, EXIT_USAGE, "/nowhere.conf", "--config", "/nowhere.conf", NULL);
 	in_state(rig, "wrong.conf", config);
-	put_file(rig, config, "[daemon]\nstat = /tmp\n", 21);
+	put_file(rig, config, "[daemon]\nstate =\n", 17);
 	expect_end(rig, EXIT_USAGE, "wrong.conf:2", "--config", config, NULL);
 	expect_end(rig, 0, "bismard ", "--version", NULL);
 	expect_end(rig, 0, "usage", "--help", NULL);
