@@ -170,6 +170,11 @@ static struct agent *find_agent(struct sim *sim, const char *owner)
 	return NULL;
 }
 
+const struct agent *apps_agent(struct sim *sim, const char *owner)
+{
+	return find_agent(sim, owner);
+}
+
 void apps_owner_left(struct sim *sim, const char *owner)
 {
 	struct agent *agent = find_agent(sim, owner);

@@ -8,6 +8,7 @@
 
 /* An application on this adapter asks for auto connection to a service of device. */
 bool apps_want(const struct adapter *adapter, const struct device *device);
+const struct agent *apps_agent(struct sim *sim, const char *owner); /* NULL: that client has none */
 void apps_drop(struct adapter *adapter); /* all, without a word */
 void apps_owner_left(struct sim *sim, const char *owner);
 

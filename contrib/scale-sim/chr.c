@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "chr.h"
 #include "bus.h"
+#include "cts.h"
 #include "device.h"
 #include "fault.h"
 #include "node.h"
@@ -197,7 +198,7 @@ static DBusMessage *refuse_access(const struct node *node, DBusMessage *msg)
 
 DBusMessage *chr_read(const struct node *node, DBusMessage *msg)
 {
-	const struct attr *attr = &node->device->peer->attrs[node->attr];
+	struct attr *attr = &node->device->peer->attrs[node->attr];
 	struct attr_state *state = &node->device->states[node->attr];
 	uint8_t cccd[2] = { 0, 0 };
 	DBusMessageIter iter;
@@ -210,6 +211,7 @@ DBusMessage *chr_read(const struct node *node, DBusMessage *msg)
 		return put_error(msg, "NotPermitted", "Read not permitted");
 	dbus_message_iter_init(msg, &iter);
 	size_t offset = read_offset(&iter);
+	cts_refresh(node->device->peer, attr);
 	if (is_cccd(attr)) {
 		const struct attr *chr = &node->device->peer->attrs[attr->chr];
 		if (any_live(&node->device->states[attr->chr]))
@@ -227,6 +229,31 @@ DBusMessage *chr_read(const struct node *node, DBusMessage *msg)
 	dbus_message_iter_init_append(reply, &iter);
 	put_octets(&iter, state->octets + offset, state->n - offset);
 	return reply;
+}
+
+/* Some characteristics do something. */
+static DBusMessage *written(const struct node *node, DBusMessage *msg)
+{
+	struct peer *peer = node->device->peer;
+	DBusMessage *call = dbus_message_ref(msg);
+	uint8_t told[3];
+
+	switch (cts_written(peer, &peer->attrs[node->attr], any_live(&node->device->states[node->attr]), told)) {
+	case CTS_TAKEN:
+		break;
+	case CTS_IGNORED:
+		dbus_message_unref(call);
+		return put_error(msg, "Failed", "Operation failed with ATT error: 0x80");
+	case CTS_UNREADY:
+		dbus_message_unref(call);
+		return put_error(msg, "Failed", "Operation failed with ATT error: 0xfd");
+	case CTS_INDICATE:
+		bus_answer(node->sim->bus, &call, NULL, NULL);
+		chr_deliver(node->device, node->attr, told, sizeof(told));
+		return NULL;
+	}
+	dbus_message_unref(call);
+	return put_ok(msg);
 }
 
 DBusMessage *chr_write(const struct node *node, DBusMessage *msg)
@@ -255,7 +282,7 @@ DBusMessage *chr_write(const struct node *node, DBusMessage *msg)
 	for (int i = 0; i < n && i < 32; i++)
 		snprintf(text + 2 * i, 3, "%02x", octets[i]);
 	say_event(node->sim, "write %s %s %s", node->device->peer->address, words_short(attr->uuid, uuid), text);
-	return put_ok(msg);
+	return written(node, msg);
 }
 
 DBusMessage *chr_start_notify(const struct node *node, DBusMessage *msg)

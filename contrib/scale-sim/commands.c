@@ -2,7 +2,10 @@
 #include "commands.h"
 #include "adapter.h"
 #include "bus.h"
+#include "cts.h"
+#include "discovery.h"
 #include "model.h"
+#include "pairing.h"
 #include "pup.h"
 #include "say.h"
 #include "scales.h"
@@ -65,6 +68,18 @@ static enum command_outcome strangers(struct sim *sim, int n, char **words, char
 		return fail(text, "usage: strangers N M, N up to 20000, M up to 1000000000");
 	const char *wrong = strangers_start(sim, (size_t)devices, (uint64_t)changes);
 	return wrong ? fail(text, wrong) : COMMAND_DONE;
+}
+
+static enum command_outcome scan(struct sim *sim, int n, char **words, char *text)
+{
+	struct adapter *one = model_adapter(sim, words[1]);
+	bool on, duplicates = n == 4;
+
+	if (!words_switch(words[2], &on) || (duplicates && strcmp(words[3], "duplicates")))
+		return fail(text, "usage: scan hciN on|off [duplicates]");
+	if (!one || !one->powered)
+		return fail(text, "no such adapter, or it is off");
+	return discovery_by_other(one, on, duplicates) ? COMMAND_DONE : fail(text, "too many clients");
 }
 
 static enum command_outcome set(struct sim *sim, int n, char **words, char *text)
@@ -183,11 +198,17 @@ static const struct command commands[] = {
 	  "plug in, pull out, switch; abrupt: children vanish without a signal", adapter },
 	{ "scale", 2, COMMANDS_WORDS, "ADDR NAME [OPTION]...", "define a scale; options are below", scales_define },
 	{ "advertise", 2, 3, "ADDR on|off [RSSI]", "it can be heard while not connected", scales_advertise },
-	{ "broadcast", 3, 3, "ADDR UUID HEX", "one advertisement with service data", scales_broadcast },
+	{ "broadcast", 3, 4, "ADDR UUID HEX | ADDR company NNNN HEX",
+	  "one advertisement with these service or manufacturer data; an advertiser keeps them", scales_broadcast },
+	{ "hush", 1, 1, "ADDR", "it broadcasts no data any more; what bluetoothd makes anew has none", scales_hush },
+	{ "announce", 2, 2, "ADDR on|off", "its service UUIDs are in the advertisement, or hidden", scales_announce },
 	{ "indicate", 3, 3, "ADDR UUID HEX", "one indication or notification", scales_indicate },
 	{ "store", 3, 3, "ADDR UUID HEX", "kept until subscribed to; then sent, oldest first", scales_store },
 	{ "pup", 1, 2, "GRAMS [FLAGS]", "indicate 0x2A9D of the first scale, nearest 5 g step", pup_run },
 	{ "value", 3, 3, "ADDR UUID HEX", "what a ReadValue answers", scales_value },
+	{ "clock", 2, 3, "ADDR SECONDS [ignores]", "its clock runs, so far ahead; ignores: a write is answered by 0x80", cts_command },
+	{ "type", 2, 2, "ADDR DIGITS", "its user types the six digits that the client shows", pairing_type },
+	{ "unbond", 1, 1, "ADDR", "it throws away the keys that bluetoothd holds", pairing_unbond },
 	{ "battery", 2, 2, "ADDR PERCENT", "it changes", scales_battery },
 	{ "drop", 1, 1, "ADDR", "the link, or the attempt, is lost", scales_drop },
 	{ "fail", 3, 4, "ADDR connect|resolve|subscribe|pair N [ERROR]", "the next N attempts fail", scales_fail },
@@ -197,6 +218,7 @@ static const struct command commands[] = {
 	{ "forget", 1, 1, "ADDR", "bluetoothd removes the object", scales_forget },
 	{ "state", 1, 1, "ADDR", "how far its link is", scales_state },
 	{ "strangers", 2, 2, "N M", "M changes of N foreign devices; 0 0 removes them", strangers },
+	{ "scan", 2, 3, "hciN on|off [duplicates]", "another program discovers; duplicates: it wants every repeat", scan },
 	{ "stop", 0, 0, "", "bluetoothd ends", stop },
 	{ "start", 0, 0, "", "and starts, with another unique name", start },
 	{ "restart", 0, 0, "", "both", restart },
@@ -209,10 +231,12 @@ static const struct command commands[] = {
 };
 
 static const char more[] =
-	"\nOPTION of scale: battery PERCENT | feature HEX | body (0x181B) | clock (0x1805) | info (0x180A) |\n"
+	"\nOPTION of scale: battery PERCENT | feature HEX | body (0x181B) | clock (0x1805; clock-read, clock-mute:\n"
+	"  can't be written, can only notify) | info (0x180A) | user INDEX CODE (0x181C) |\n"
 	"  described UUID HEX2904[,HEX2904] (vendor service, notify) | nodesc (no descriptors) | beacon (no services) "
 	"|\n"
-	"  random (address) | hidden (no UUIDs in the advertisement) | secure (pair first)\n"
+	"  random (address) | hidden (no UUIDs in the advertisement) | secure (pair first) |\n"
+	"  passkey DIGITS (it shows them) | display DIGITS (they are typed there) | confirm DIGITS (both show them)\n"
 	"ERROR: a text for org.bluez.Error.Failed, or org.bluez.Error.NAME, or \"both\"\n"
 	"set: connect-ms 50, resolve-ms 50, disconnect-ms 20, pair-ms 50, connect-timeout-ms 41000,\n"
 	"  temporary-ms 30000, advert-ms 1000 (0: heard once), auto-enable on, auto-connect on,\n"

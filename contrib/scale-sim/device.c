@@ -7,6 +7,7 @@
 #include "fault.h"
 #include "model.h"
 #include "node.h"
+#include "pairing.h"
 #include "props.h"
 #include "put.h"
 #include "say.h"
@@ -48,6 +49,7 @@ void device_fail_calls(struct device *device)
 {
 	bus_answer(device->adapter->sim->bus, &device->connect_call, "Failed", ABORTED);
 	bus_answer(device->adapter->sim->bus, &device->pair_call, "AuthenticationFailed", "Authentication Failed");
+	pairing_end(device);
 	bus_answer(device->adapter->sim->bus, &device->disconnect_call, NULL, NULL);
 	chr_link_down(device);
 }
@@ -192,14 +194,18 @@ static void tick_connecting(struct device *device, int64_t now_ms)
 
 	if (fault_held(peer, STEP_CONNECT, &device->said_held, device->adapter->sim))
 		return;
-	if (!model_audible(peer)) {
+	if (!model_connectable(peer)) {
 		if (now_ms >= device->timeout_ms)
 			attempt_failed(device, NULL, "connect");
 		return;
 	}
 	if (now_ms < device->due_ms)
 		return;
+	/* Its keys don't fit any more (how 5.66 words that was not seen) */
+	static const struct fault lost = { .name = "org.bluez.Error.AuthenticationFailed", .text = "Authentication Failed" };
 	const struct fault *fault = fault_take(peer, STEP_CONNECT);
+	if (!fault && peer->bond.lost && device->paired)
+		fault = &lost;
 	if (fault)
 		attempt_failed(device, fault, "connect");
 	else
@@ -226,11 +232,23 @@ static void tick_pairing(struct device *device, int64_t now_ms)
 	if (fault_held(device->peer, STEP_PAIR, &device->said_held, device->adapter->sim) || now_ms < device->pair_ms)
 		return;
 	const struct fault *fault = fault_take(device->peer, STEP_PAIR);
-	device->pair_ms = SIM_NEVER;
 	if (fault) {
+		device->pair_ms = SIM_NEVER;
 		bus_answer(device->adapter->sim->bus, &device->pair_call, fault->name, fault->text);
 		return;
 	}
+	enum pairing_outcome outcome = pairing_step(device);
+	if (outcome == PAIRING_WAITS)
+		return;
+	device->pair_ms = SIM_NEVER;
+	pairing_end(device);
+	if (outcome != PAIRING_PASSED) {
+		bus_answer(device->adapter->sim->bus, &device->pair_call,
+			   outcome == PAIRING_FAILED ? "AuthenticationFailed" : "AuthenticationRejected",
+			   outcome == PAIRING_FAILED ? "Authentication Failed" : "Authentication Rejected");
+		return;
+	}
+	device->peer->bond.lost = false;
 	device->paired = true;
 	props_changed(node_device(device), PROPS_DEVICE, "Paired", NULL);
 	say_event(device->adapter->sim, "paired %s", device->peer->address);
@@ -301,7 +319,7 @@ int64_t device_due(const struct device *device)
 		break;
 	case LINK_CONNECTING:
 		if (!(peer->held & 1u << STEP_CONNECT))
-			due_ms = model_audible(peer) ? device->due_ms : device->timeout_ms;
+			due_ms = model_connectable(peer) ? device->due_ms : device->timeout_ms;
 		break;
 	case LINK_UP:
 		if (!(peer->held & 1u << STEP_RESOLVE))
@@ -313,7 +331,8 @@ int64_t device_due(const struct device *device)
 		due_ms = device->due_ms;
 		break;
 	}
-	if (device->pair_call && !(peer->held & 1u << STEP_PAIR) && device->pair_ms < due_ms)
+	/* asked: an answer wakes us */
+	if (device->pair_call && !device->asked.yet && !(peer->held & 1u << STEP_PAIR) && device->pair_ms < due_ms)
 		due_ms = device->pair_ms;
 	return due_ms;
 }
@@ -384,5 +403,6 @@ DBusMessage *device_cancel_pairing(const struct node *node, DBusMessage *msg)
 	if (!node->device->pair_call)
 		return put_error(msg, "DoesNotExist", "Does Not Exist");
 	bus_answer(node->sim->bus, &node->device->pair_call, "AuthenticationCanceled", "Authentication Canceled");
+	pairing_end(node->device);
 	return put_ok(msg);
 }

@@ -8,6 +8,8 @@
 #include "say.h"
 #include "words.h"
 
+#define OTHER "another program" /* no unique name is like that */
+
 bool discovery_on(const struct adapter *adapter)
 {
 	for (size_t i = 0; i < adapter->n_sessions; i++)
@@ -58,21 +60,6 @@ static struct device *reach(struct adapter *adapter, struct peer *peer, bool *re
 	return device;
 }
 
-void discovery_hear(struct adapter *adapter, struct peer *peer)
-{
-	bool appeared;
-	struct device *device = model_audible(peer) ? reach(adapter, peer, &appeared) : NULL;
-
-	if (device && !appeared)
-		props_changed(node_device(device), PROPS_DEVICE, "RSSI", NULL);
-}
-
-void discovery_hear_all(struct sim *sim, struct peer *peer)
-{
-	for (size_t i = 0; i < SIM_ADAPTERS; i++)
-		discovery_hear(&sim->adapters[i], peer);
-}
-
 static bool wants_duplicates(const struct adapter *adapter)
 {
 	for (size_t i = 0; i < adapter->n_sessions; i++)
@@ -81,18 +68,45 @@ static bool wants_duplicates(const struct adapter *adapter)
 	return false;
 }
 
-void discovery_hear_data(struct sim *sim, struct peer *peer, bool changed)
+static void signal_heard(struct device *device, bool service, bool company)
+{
+	struct node node = node_device(device);
+
+	if (service && company)
+		props_changed(node, PROPS_DEVICE, "RSSI", "ManufacturerData", "ServiceData", NULL);
+	else if (service || company)
+		props_changed(node, PROPS_DEVICE, "RSSI", service ? "ServiceData" : "ManufacturerData", NULL);
+	else
+		props_changed(node, PROPS_DEVICE, "RSSI", NULL);
+}
+
+void discovery_hear(struct adapter *adapter, struct peer *peer)
+{
+	bool appeared, again = wants_duplicates(adapter);
+	struct device *device = model_audible(peer) ? reach(adapter, peer, &appeared) : NULL;
+
+	if (device && !appeared)
+		signal_heard(device, again && model_has_parts(peer, true), again && model_has_parts(peer, false));
+}
+
+void discovery_hear_all(struct sim *sim, struct peer *peer)
+{
+	for (size_t i = 0; i < SIM_ADAPTERS; i++)
+		discovery_hear(&sim->adapters[i], peer);
+}
+
+void discovery_hear_data(struct sim *sim, struct peer *peer, bool service, bool changed)
 {
 	for (size_t i = 0; i < SIM_ADAPTERS; i++) {
-		bool appeared;
+		bool appeared, told = changed || wants_duplicates(&sim->adapters[i]);
 		struct device *device = reach(&sim->adapters[i], peer, &appeared);
 
-		if (!device || appeared)
+		if (!device)
 			continue;
-		if (changed || wants_duplicates(&sim->adapters[i]))
-			props_changed(node_device(device), PROPS_DEVICE, "RSSI", "ServiceData", NULL);
-		else
-			props_changed(node_device(device), PROPS_DEVICE, "RSSI", NULL);
+		if (!appeared)
+			signal_heard(device, told && service, told && !service);
+		if (device->temporary && !peer->advertising) /* that was all of it */
+			device->vanish_ms = model_now_ms() + sim->settings.temporary_ms;
 	}
 }
 
@@ -296,4 +310,26 @@ void discovery_tick(struct adapter *adapter, int64_t now_ms)
 	adapter->advert_ms = every_ms ? now_ms + every_ms : SIM_NEVER;
 	for (struct peer *p = adapter->sim->peers; p; p = p->next)
 		discovery_hear(adapter, p);
+}
+
+bool discovery_by_other(struct adapter *adapter, bool on, bool duplicates)
+{
+	bool before = discovery_on(adapter);
+	struct session *session;
+
+	if (!on) {
+		discovery_owner_left(adapter, OTHER);
+		return true;
+	}
+	session = find_session(adapter, OTHER, true);
+	if (!session)
+		return false;
+	session->discovering = true;
+	session->duplicates = duplicates;
+	adapter->advert_ms = model_now_ms();
+	if (!before) {
+		props_changed(node_adapter(adapter), PROPS_ADAPTER, "Discovering", NULL);
+		say_event(adapter->sim, "discovery on %s", adapter->name);
+	}
+	return true;
 }

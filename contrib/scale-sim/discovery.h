@@ -10,8 +10,10 @@ bool discovery_on(const struct adapter *adapter);
 /* One advertisement of peer reaches the adapter: while discovering, the object appears or its RSSI is signalled. */
 void discovery_hear(struct adapter *adapter, struct peer *peer);
 void discovery_hear_all(struct sim *sim, struct peer *peer);
-/* The same with service data in it; changed: they differ from the last ones. */
-void discovery_hear_data(struct sim *sim, struct peer *peer, bool changed);
+/* The same with service or manufacturer data in it; changed: they differ from the last ones. */
+void discovery_hear_data(struct sim *sim, struct peer *peer, bool service, bool changed);
+/* Another program discovers on this adapter, with or without every repeat of data, or no longer. false: no room. */
+bool discovery_by_other(struct adapter *adapter, bool on, bool duplicates);
 
 void discovery_end_all(struct adapter *adapter); /* as at power off */
 void discovery_owner_left(struct adapter *adapter, const char *owner);

@@ -172,3 +172,31 @@ bool model_audible(const struct peer *peer)
 {
 	return peer->advertising && !peer->link;
 }
+
+bool model_connectable(const struct peer *peer)
+{
+	return model_audible(peer) && peer->n_attrs > 0;
+}
+
+struct part *model_part(struct peer *peer, const char *uuid, uint16_t company)
+{
+	struct part *part = peer->parts;
+
+	for (size_t i = 0; i < peer->n_parts; i++, part++)
+		if (!strcmp(part->uuid, uuid) && part->company == company)
+			return part;
+	if (peer->n_parts == SIM_PARTS)
+		return NULL;
+	peer->n_parts++;
+	*part = (struct part){ .company = company };
+	snprintf(part->uuid, sizeof(part->uuid), "%s", uuid);
+	return part;
+}
+
+bool model_has_parts(const struct peer *peer, bool service)
+{
+	for (size_t i = 0; i < peer->n_parts; i++)
+		if ((*peer->parts[i].uuid != '\0') == service)
+			return true;
+	return false;
+}

@@ -23,5 +23,11 @@ void model_drop_calls(struct device *device);
 void model_free_states(struct device *device);
 /* Row of the first characteristic with this UUID; false when there is none. */
 bool model_chr(const struct peer *peer, const char *uuid, size_t *ret);
+/* What it broadcasts under this UUID ("": of this company); made empty when it's new. NULL: no room. */
+struct part *model_part(struct peer *peer, const char *uuid, uint16_t company);
+/* Whether there are service data, or manufacturer data. */
+bool model_has_parts(const struct peer *peer, bool service);
+/* Answers who connects: what has no services only broadcasts. */
+bool model_connectable(const struct peer *peer);
 /* Audible now: advertises, and nobody is connected to it. */
 bool model_audible(const struct peer *peer);

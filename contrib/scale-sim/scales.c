@@ -6,6 +6,7 @@
 #include "fault.h"
 #include "model.h"
 #include "node.h"
+#include "pairing.h"
 #include "props.h"
 #include "put.h"
 #include "table.h"
@@ -49,7 +50,11 @@ static int option(int n, char **words, struct peer *peer, struct table_options *
 	if (!strcmp(word, "body"))
 		options->body = true;
 	else if (!strcmp(word, "clock"))
-		options->clock = true;
+		options->clock = ATTR_READ | ATTR_WRITE;
+	else if (!strcmp(word, "clock-read"))
+		options->clock = ATTR_READ;
+	else if (!strcmp(word, "clock-mute"))
+		options->clock = ATTR_NOTIFY;
 	else if (!strcmp(word, "info"))
 		options->info = true;
 	else if (!strcmp(word, "nodesc"))
@@ -62,7 +67,16 @@ static int option(int n, char **words, struct peer *peer, struct table_options *
 		peer->hidden = true;
 	else if (!strcmp(word, "secure"))
 		peer->secure = true;
-	else if (!strcmp(word, "battery") && n > 1 && words_number(words[1], 0, 255, &number))
+	else if (n > 1 && pairing_option(peer, word, words[1]))
+		return 2;
+	else if (!strcmp(word, "user") && n > 2 && words_number(words[1], 0, 254, &number)) {
+		peer->user.index = (uint8_t)number;
+		options->user = true;
+		if (!words_number(words[2], 0, 9999, &number))
+			return 0;
+		peer->user.code = (uint16_t)number;
+		return 3;
+	} else if (!strcmp(word, "battery") && n > 1 && words_number(words[1], 0, 255, &number))
 		return options->battery_pct = (int)number, 2;
 	else if (!strcmp(word, "feature") && n > 1)
 		return words_octets(words[1], options->feature, sizeof(options->feature), &options->n_feature) ? 2 : 0;
@@ -145,22 +159,58 @@ enum command_outcome scales_advertise(struct sim *sim, int n, char **words, char
 enum command_outcome scales_broadcast(struct sim *sim, int n, char **words, char *text)
 {
 	struct peer *peer = scale(sim, words[1], text);
-	char uuid[SIM_UUID];
-	uint8_t data[SIM_ADVERT];
-	size_t n_data;
+	bool service = n == 4;
+	char uuid[SIM_UUID] = "";
+	uint8_t company[2] = { 0 }, octets[SIM_ADVERT];
+	size_t n_company = sizeof(company), n_octets;
+
+	if (!peer)
+		return COMMAND_ERROR;
+	if (service && !words_uuid(words[2], uuid))
+		return error(text, "not a UUID: %.40s", words[2]);
+	if (!service && (strcmp(words[2], "company") ||
+			 !words_octets(words[3], company, sizeof(company), &n_company) || n_company != sizeof(company)))
+		return error(text, "usage: broadcast ADDR UUID HEX | ADDR company NNNN HEX");
+	if (!words_octets(words[n - 1], octets, sizeof(octets), &n_octets))
+		return error(text, "not hexadecimal octets, at most %d", SIM_ADVERT);
+	struct part *part = model_part(peer, uuid, (uint16_t)(company[0] << 8 | company[1]));
+	if (!part)
+		return error(text, "no more than %d kinds of data", SIM_PARTS);
+	bool changed = n_octets != part->n || memcmp(octets, part->octets, n_octets);
+	memcpy(part->octets, octets, n_octets);
+	part->n = n_octets;
+	discovery_hear_data(sim, peer, service, changed);
+	return COMMAND_DONE;
+}
+
+enum command_outcome scales_hush(struct sim *sim, int n, char **words, char *text)
+{
+	struct peer *peer = scale(sim, words[1], text);
 
 	(void)n;
 	if (!peer)
 		return COMMAND_ERROR;
-	if (!words_uuid(words[2], uuid))
-		return error(text, "not a UUID: %.40s", words[2]);
-	if (!words_octets(words[3], data, sizeof(data), &n_data))
-		return error(text, "not hexadecimal octets, at most %d", SIM_ADVERT);
-	bool changed = strcmp(uuid, peer->data_uuid) || n_data != peer->n_data || memcmp(data, peer->data, n_data);
-	words_copy(peer->data_uuid, sizeof(peer->data_uuid), uuid);
-	memcpy(peer->data, data, n_data);
-	peer->n_data = n_data;
-	discovery_hear_data(sim, peer, changed);
+	peer->n_parts = 0;
+	return COMMAND_DONE;
+}
+
+enum command_outcome scales_announce(struct sim *sim, int n, char **words, char *text)
+{
+	struct peer *peer = scale(sim, words[1], text);
+	bool on;
+
+	(void)n;
+	if (!peer)
+		return COMMAND_ERROR;
+	if (!words_switch(words[2], &on))
+		return error(text, "on or off?");
+	peer->hidden = !on;
+	for (size_t i = 0; i < SIM_ADAPTERS; i++) {
+		struct device *device = model_device(&sim->adapters[i], peer->address);
+		if (device && model_audible(peer))
+			props_changed(node_device(device), PROPS_DEVICE, "UUIDs", NULL);
+	}
+	discovery_hear_all(sim, peer);
 	return COMMAND_DONE;
 }
 

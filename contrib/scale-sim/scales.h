@@ -7,6 +7,8 @@
 enum command_outcome scales_define(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_advertise(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_broadcast(struct sim *sim, int n, char **words, char *text);
+enum command_outcome scales_hush(struct sim *sim, int n, char **words, char *text);
+enum command_outcome scales_announce(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_indicate(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_store(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_value(struct sim *sim, int n, char **words, char *text);

@@ -2,6 +2,7 @@
 #include "show.h"
 #include "device.h"
 #include "discovery.h"
+#include "model.h"
 #include "node.h"
 #include "put.h"
 
@@ -76,8 +77,8 @@ GETTER(battery_percentage, uint8_t pct = (uint8_t)N->device->peer->battery_pct;
 TEST(has_name, *N->device->peer->name != '\0')
 TEST(has_rssi, N->device->heard)
 TEST(has_appearance, N->device->peer->n_attrs > 0)
-TEST(has_company, N->device->peer->n_company > 0)
-TEST(has_data, *N->device->peer->data_uuid != '\0')
+TEST(has_company, model_has_parts(N->device->peer, false))
+TEST(has_data, model_has_parts(N->device->peer, true))
 TEST(has_battery, N->device->battery_shown)
 
 /* Without alias and name it is the address with dashes. */
@@ -106,31 +107,28 @@ static void device_adapter(const struct node *node, DBusMessageIter *iter)
 	put_path(iter, node_path(&adapter, buffer));
 }
 
-static void device_company(const struct node *node, DBusMessageIter *iter)
+static void put_parts(const struct peer *peer, DBusMessageIter *iter, bool service)
 {
-	const struct peer *peer = node->device->peer;
 	DBusMessageIter dict, entry;
 
-	put_open(iter, DBUS_TYPE_ARRAY, "{qv}", &dict);
-	put_open(&dict, DBUS_TYPE_DICT_ENTRY, NULL, &entry);
-	put_u16(&entry, DBUS_TYPE_UINT16, peer->company);
-	put_octets_variant(&entry, peer->company_data, peer->n_company);
-	put_close(&dict, &entry);
+	put_open(iter, DBUS_TYPE_ARRAY, service ? "{sv}" : "{qv}", &dict);
+	for (size_t i = 0; i < peer->n_parts; i++) {
+		const struct part *part = &peer->parts[i];
+		if ((*part->uuid != '\0') != service)
+			continue;
+		put_open(&dict, DBUS_TYPE_DICT_ENTRY, NULL, &entry);
+		if (service)
+			put_string(&entry, part->uuid);
+		else
+			put_u16(&entry, DBUS_TYPE_UINT16, part->company);
+		put_octets_variant(&entry, part->octets, part->n);
+		put_close(&dict, &entry);
+	}
 	put_close(iter, &dict);
 }
 
-static void device_data(const struct node *node, DBusMessageIter *iter)
-{
-	const struct peer *peer = node->device->peer;
-	DBusMessageIter dict, entry;
-
-	put_open(iter, DBUS_TYPE_ARRAY, "{sv}", &dict);
-	put_open(&dict, DBUS_TYPE_DICT_ENTRY, NULL, &entry);
-	put_string(&entry, peer->data_uuid);
-	put_octets_variant(&entry, peer->data, peer->n_data);
-	put_close(&dict, &entry);
-	put_close(iter, &dict);
-}
+GETTER(device_company, put_parts(N->device->peer, I, false))
+GETTER(device_data, put_parts(N->device->peer, I, true))
 
 static const struct prop device_props[] = {
 	{ "Address", "s", NULL, device_address },

@@ -22,6 +22,7 @@
 #define SIM_STRANGERS 20000
 #define SIM_VALUE 512 /* longest attribute value, Core specification vol 3 part F 3.2.9 (from memory) */
 #define SIM_ADVERT 31 /* longest legacy advertisement */
+#define SIM_PARTS 8   /* service and manufacturer data of one scale */
 
 #define SIM_ADDRESS 18
 #define SIM_UUID 37
@@ -60,6 +61,22 @@ struct stored {
 	size_t n;
 };
 
+/* Data that a device broadcasts. */
+struct part {
+	char uuid[SIM_UUID]; /* of service data; "": manufacturer data of company */
+	uint16_t company;
+	uint8_t octets[SIM_ADVERT];
+	size_t n;
+};
+
+/* What a scale wants before it bonds. */
+enum bond_ask {
+	BOND_NOTHING, /* just works */
+	BOND_PASSKEY, /* it shows six digits, to be typed at the client */
+	BOND_DISPLAY, /* the client shows six digits, to be typed on the scale */
+	BOND_CONFIRM, /* both show the same six digits */
+};
+
 /* A device in the air. */
 struct peer {
 	struct peer *next;
@@ -68,6 +85,19 @@ struct peer {
 	bool random;         /* address type */
 	bool hidden;         /* keeps its service UUIDs out of the advertisement */
 	bool secure;         /* refuses reads and subscriptions of an unpaired client */
+	struct {
+		enum bond_ask ask;
+		uint32_t digits;
+		bool lost; /* it has thrown away the keys that bluetoothd holds */
+	} bond;
+	struct {
+		bool runs, ignores;
+		int64_t ahead_s;
+	} clock;
+	struct {
+		uint8_t index;
+		uint16_t code;
+	} user;
 	bool stranger;
 	bool advertising; /* audible only while not connected */
 	int16_t rssi_dbm;
@@ -79,12 +109,8 @@ struct peer {
 	struct fault faults[STEP_COUNT];
 	struct stored *stored; /* owned, oldest first */
 	size_t n_stored;
-	char data_uuid[SIM_UUID]; /* service data of the advertisement; "": none */
-	uint8_t data[SIM_ADVERT];
-	size_t n_data;
-	uint16_t company; /* manufacturer data, when n_company isn't 0 */
-	uint8_t company_data[SIM_ADVERT];
-	size_t n_company;
+	struct part parts[SIM_PARTS]; /* all that it has broadcast; bluetoothd keeps the last of each (from memory) */
+	size_t n_parts;
 };
 
 /* A notify session of one bus client. It outlives the link; live tells whether the CCCD is written on this one. */
@@ -130,6 +156,12 @@ struct device {
 	enum link_state link;
 	int64_t due_ms, timeout_ms, vanish_ms, pair_ms, auto_ms; /* monotonic; SIM_NEVER: not running */
 	DBusMessage *connect_call, *disconnect_call, *pair_call;
+	struct { /* of the client's agent, for this Pair */
+		bool yet;
+		int outcome; /* enum pairing_outcome */
+		DBusPendingCall *pending;
+		char owner[SIM_OWNER], path[SIM_PATH];
+	} asked;
 	struct attr_state *states; /* owned, one for each row, while exported */
 };
 

@@ -10,6 +10,7 @@
 
 #define CHANGES_A_TURN 64
 #define BACKLOG_OCTETS 65536 /* beyond it the bus is let to catch up */
+#define COMPANY 0xffff /* reserved for tests by the assigned numbers */
 #define BTHOME "0000fcd2-0000-1000-8000-00805f9b34fb"
 
 bool strangers_busy(const struct sim *sim)
@@ -43,8 +44,7 @@ static struct device *add(struct adapter *adapter, size_t i)
 	snprintf(address, sizeof(address), "F0:5A:00:00:%02X:%02X", (unsigned)(i >> 8 & 0xff), (unsigned)(i & 0xff));
 	struct peer *peer = model_peer_new(address, "");
 	peer->stranger = peer->random = true;
-	peer->company = 0xffff; /* reserved for tests by the assigned numbers */
-	peer->n_company = 4;
+	model_part(peer, "", COMPANY)->n = 4;
 	peer->next = adapter->sim->strangers;
 	adapter->sim->strangers = peer;
 	struct device *device = model_device_new(adapter, peer);
@@ -84,6 +84,7 @@ const char *strangers_start(struct sim *sim, size_t n, uint64_t changes)
 static void change(struct device *device, unsigned kind, uint64_t number, uint8_t round)
 {
 	struct peer *peer = device->peer;
+	struct part *part;
 
 	switch (kind) {
 	case 0:
@@ -91,16 +92,17 @@ static void change(struct device *device, unsigned kind, uint64_t number, uint8_
 		props_changed(node_device(device), PROPS_DEVICE, "RSSI", NULL);
 		break;
 	case 1:
-		for (size_t i = 0; i < peer->n_company; i++)
-			peer->company_data[i] = (uint8_t)(number >> 8 * i);
+		part = model_part(peer, "", COMPANY);
+		for (size_t i = 0; i < part->n; i++)
+			part->octets[i] = (uint8_t)(number >> 8 * i);
 		props_changed(node_device(device), PROPS_DEVICE, "ManufacturerData", NULL);
 		break;
 	case 2: {
 		/* BTHome 2, packet id, mass in 10 g. */
 		const uint8_t data[] = { 0x40, 0x00, round, 0x06, round, 0x01 };
-		memcpy(peer->data, data, sizeof(data));
-		peer->n_data = sizeof(data);
-		snprintf(peer->data_uuid, sizeof(peer->data_uuid), "%s", BTHOME);
+		part = model_part(peer, BTHOME, 0);
+		memcpy(part->octets, data, sizeof(data));
+		part->n = sizeof(data);
 		props_changed(node_device(device), PROPS_DEVICE, "ServiceData", NULL);
 		break;
 	}

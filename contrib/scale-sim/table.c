@@ -88,7 +88,12 @@ static void standard(struct builder *builder, const struct table_options *option
 	}
 	if (options->clock) {
 		row(builder, ATTR_SERVICE, "1805");
-		chr(builder, "2a2b", ATTR_READ | ATTR_WRITE, "\0\0\0\0\0\0\0\0\0\0", 10);
+		chr(builder, "2a2b", options->clock, "\0\0\0\0\0\0\0\0\0\0", 10);
+	}
+	if (options->user) {
+		row(builder, ATTR_SERVICE, "181c");
+		chr(builder, "2a9f", ATTR_WRITE | ATTR_INDICATE, NULL, 0);
+		chr(builder, "2a9a", ATTR_READ, "\xff", 1);
 	}
 	if (options->info) {
 		row(builder, ATTR_SERVICE, "180a");

@@ -17,7 +17,8 @@ struct table_options {
 	int battery_pct; /* -1: no battery */
 	uint8_t feature[SIM_VALUE];
 	size_t n_feature;
-	bool body, clock, info;
+	unsigned clock; /* flags of 0x2A2B; 0: it has none */
+	bool body, info, user;
 	bool nodesc; /* no descriptor at all */
 	bool beacon; /* no table at all: it only broadcasts */
 	struct table_described described[TABLE_DESCRIBED];

@@ -260,6 +260,11 @@ bool bus_lacks_owner(const struct bus *bus)
 	return bus->asked && !bus->owner;
 }
 
+bool bus_from_owner(const struct bus *bus, DBusMessage *message)
+{
+	return bus->owner && dbus_message_has_sender(message, bus->owner);
+}
+
 DBusMessage *bus_method(struct bus *bus, const char *path, const char *interface,
 			const char *member)
 {

@@ -54,6 +54,9 @@ bool bus_has_owner(const struct bus *bus);
 /* Nobody owns org.bluez, and the bus has said so. */
 bool bus_lacks_owner(const struct bus *bus);
 
+/* message comes from the connection that owns org.bluez. */
+bool bus_from_owner(const struct bus *bus, DBusMessage *message);
+
 /* A method call to the owner of org.bluez, by its unique name: it starts no service, and never
  * reaches another owner. NULL: no owner, or no memory. */
 DBusMessage *bus_method(struct bus *bus, const char *path, const char *interface,

@@ -28,22 +28,24 @@ static void fail(struct mirror_adapter *adapter, const char *why)
 	adapter->scan.failures++;
 	adapter->scan.retry_us =
 		wake_now(adapter->scan.discovery->event) + (us < RETRY_MAX_US ? us : RETRY_MAX_US);
-	log_line(adapter->scan.failures == TOLD_FAILURES ? LOG_WARNING : LOG_DEBUG,
-		 "radio: %s: can't scan for scales: %s; trying again", adapter->path, why);
+	log_event(LOG_EVENT_SCAN_FAILING, adapter->scan.failures == TOLD_FAILURES ? LOG_WARNING : LOG_DEBUG,
+		  "BISMAR_ADAPTER", adapter->path, "radio: %s: can't scan for scales: %s; trying again", adapter->path,
+		  why);
 }
 
 static void on_started(void *userdata, DBusMessage *reply)
 {
 	struct mirror_adapter *adapter = userdata;
 	const char *name, *text;
+	bool failed = bus_failed(reply, &name, &text);
 
-	if (bus_failed(reply, &name, &text) &&
-	    !(strcmp(name, "org.bluez.Error.InProgress") == 0 && adapter->discovering)) {
+	if (failed && !(strcmp(name, "org.bluez.Error.InProgress") == 0 && adapter->discovering)) {
 		fail(adapter, name);
 	} else {
 		adapter->scan.state = SCAN_ON;
 		adapter->scan.failures = 0;
 		adapter->scan.confirmed = false;
+		adapter->scan.borrowed = failed;
 		adapter->scan.lost_us = UINT64_MAX;
 	}
 	proceed(adapter);
@@ -123,6 +125,8 @@ static void check_lost(struct mirror_adapter *adapter, uint64_t now_us)
 	if (adapter->discovering) {
 		adapter->scan.confirmed = true;
 		adapter->scan.lost_us = UINT64_MAX;
+	} else if (adapter->scan.borrowed) {
+		fail(adapter, "another program's scan has ended");
 	} else if (adapter->scan.confirmed && adapter->scan.lost_us == UINT64_MAX) {
 		adapter->scan.lost_us = now_us + LOST_US;
 	} else if (adapter->scan.confirmed && now_us >= adapter->scan.lost_us) {

@@ -1,13 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "find.h"
+#include "broadcast.h"
 #include "wake.h"
 
 /* Appearance: category 50, Weight Scale, in the upper ten bits (Assigned Numbers, 2.6). */
 #define APPEARANCE_CATEGORY_SHIFT 6
 #define APPEARANCE_WEIGHT_SCALE 50
-
-#define WEIGHT_SCALE "0000181d-0000-1000-8000-00805f9b34fb"
-#define BODY_COMPOSITION "0000181b-0000-1000-8000-00805f9b34fb"
 
 static bool is_reported(struct find *find, const char *address)
 {
@@ -17,8 +15,22 @@ static bool is_reported(struct find *find, const char *address)
 	return false;
 }
 
+static bool holds_mass(const struct find *find, const char *key, DBusMessageIter *value)
+{
+	struct broadcast_walk walk;
+	struct broadcast_part part;
+
+	if (!broadcast_enter(key, value, &walk))
+		return false;
+	while (broadcast_next(&walk, &part))
+		if (broadcast_wanted(find->ops, find->userdata, &part))
+			return true;
+	return false;
+}
+
 /* false: doesn't look like a scale. */
-static bool read_device(DBusMessageIter *properties, struct radio_found *found, bool *ret_connected)
+static bool read_device(const struct find *find, DBusMessageIter *properties, struct radio_found *found,
+			bool *ret_connected)
 {
 	DBusMessageIter dict, value;
 	uint16_t appearance = 0;
@@ -37,11 +49,12 @@ static bool read_device(DBusMessageIter *properties, struct radio_found *found, 
 		else if (strcmp(key, "RSSI") == 0 && dict_i16(&value, &rssi))
 			found->rssi_dbm = rssi;
 		else if (strcmp(key, "UUIDs") == 0) {
-			found->weight_scale = dict_lists(&value, WEIGHT_SCALE);
-			found->body_composition = dict_lists(&value, BODY_COMPOSITION);
-		}
+			found->weight_scale = dict_lists(&value, MIRROR_WEIGHT_SCALE);
+			found->body_composition = dict_lists(&value, MIRROR_BODY_COMPOSITION);
+		} else if (holds_mass(find, key, &value))
+			found->broadcast = true;
 	}
-	return found->weight_scale || found->body_composition ||
+	return found->weight_scale || found->body_composition || found->broadcast ||
 	       appearance >> APPEARANCE_CATEGORY_SHIFT == APPEARANCE_WEIGHT_SCALE;
 }
 
@@ -51,7 +64,7 @@ static void look(struct find *find, const char *path, DBusMessageIter *propertie
 	char address[RADIO_ADDRESS_SIZE];
 
 	if (!mirror_address_of(path, properties, address) || is_reported(find, address) ||
-	    !read_device(properties, &found, &present))
+	    !read_device(find, properties, &found, &present))
 		return;
 	if (found.rssi_dbm == INT16_MIN && !present)
 		return; /* BlueZ remembers it; it may be miles away */

@@ -23,6 +23,8 @@ const char *link_state_text(enum link_state state)
 		return "lost";
 	case LINK_WAITING:
 		return "waiting";
+	case LINK_LISTENING:
+		return "listening";
 	}
 	return "away";
 }
@@ -113,6 +115,8 @@ static enum link_action step_away(struct link *link, enum link_event event, uint
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
 	case LINK_EV_UNFIT:
+	case LINK_EV_BROADCAST: /* see link_step() */
+	case LINK_EV_QUIET:
 	case LINK_EV_GONE:
 	case LINK_EV_WAKE:
 		break;
@@ -142,6 +146,8 @@ static enum link_action step_idle(struct link *link, enum link_event event, uint
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
 	case LINK_EV_UNFIT:
+	case LINK_EV_BROADCAST: /* see link_step() */
+	case LINK_EV_QUIET:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -170,6 +176,8 @@ static enum link_action step_connecting(struct link *link, enum link_event event
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
 	case LINK_EV_UNFIT:
+	case LINK_EV_BROADCAST: /* see link_step() */
+	case LINK_EV_QUIET:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -203,6 +211,8 @@ static enum link_action step_resolving(struct link *link, enum link_event event,
 					or wake_us comes */
 	case LINK_EV_CONNECTED:
 	case LINK_EV_UNRESOLVED:
+	case LINK_EV_BROADCAST: /* see link_step() */
+	case LINK_EV_QUIET:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -237,6 +247,8 @@ static enum link_action step_subscribed(struct link *link, enum link_event event
 	case LINK_EV_CONNECT_DONE:
 	case LINK_EV_CONNECT_FAILED:
 	case LINK_EV_CONNECTED:
+	case LINK_EV_BROADCAST: /* it has shown that it is more than that */
+	case LINK_EV_QUIET:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -281,6 +293,54 @@ static enum link_action step_waiting(struct link *link, enum link_event event, u
 	case LINK_EV_SUBSCRIBED:
 	case LINK_EV_SUBSCRIBE_FAILED:
 	case LINK_EV_UNFIT:
+	case LINK_EV_BROADCAST: /* see link_step() */
+	case LINK_EV_QUIET:
+		break;
+	}
+	return LINK_DO_NOTHING;
+}
+
+/* It broadcasts: whatever was under way to connect to it ends here. */
+static enum link_action step_broadcaster(struct link *link, bool heard, uint64_t now_us)
+{
+	bool trying = link->state == LINK_CONNECTING || link->state == LINK_RESOLVING ||
+		      (link->state == LINK_WAITING && link->up);
+
+	if (link->state == LINK_SUBSCRIBED)
+		return step_subscribed(link, heard ? LINK_EV_BROADCAST : LINK_EV_QUIET, now_us);
+	if (!heard) {
+		(void)gone(link);
+	} else {
+		if (link->state != LINK_LISTENING)
+			link->number++;
+		link->failures = 0;
+		(void)rest(link, LINK_LISTENING, now_us + LINK_SILENCE_US);
+	}
+	return trying ? LINK_DO_DISCONNECT : LINK_DO_NOTHING;
+}
+
+static enum link_action step_listening(struct link *link, enum link_event event, uint64_t now_us)
+{
+	switch (event) {
+	case LINK_EV_SEEN: /* it is to be connected to after all */
+		return begin(link, true, now_us);
+	case LINK_EV_WAKE:
+		return link->wake_us <= now_us ? gone(link) : LINK_DO_NOTHING;
+	case LINK_EV_GONE:
+		return gone(link);
+	case LINK_EV_CONNECTED: /* by somebody else, for a purpose of his own */
+	case LINK_EV_PRESENT:
+	case LINK_EV_CONNECT_DONE:
+	case LINK_EV_CONNECT_FAILED:
+	case LINK_EV_DISCONNECTED:
+	case LINK_EV_RESOLVED:
+	case LINK_EV_UNRESOLVED:
+	case LINK_EV_CHARACTERISTIC:
+	case LINK_EV_SUBSCRIBED:
+	case LINK_EV_SUBSCRIBE_FAILED:
+	case LINK_EV_UNFIT:
+	case LINK_EV_BROADCAST: /* see link_step() */
+	case LINK_EV_QUIET:
 		break;
 	}
 	return LINK_DO_NOTHING;
@@ -288,6 +348,8 @@ static enum link_action step_waiting(struct link *link, enum link_event event, u
 
 enum link_action link_step(struct link *link, enum link_event event, uint64_t now_us)
 {
+	if (event == LINK_EV_BROADCAST || event == LINK_EV_QUIET)
+		return step_broadcaster(link, event == LINK_EV_BROADCAST, now_us);
 	switch (link->state) {
 	case LINK_AWAY:
 		return step_away(link, event, now_us);
@@ -302,6 +364,8 @@ enum link_action link_step(struct link *link, enum link_event event, uint64_t no
 		return step_subscribed(link, event, now_us);
 	case LINK_WAITING:
 		return step_waiting(link, event, now_us);
+	case LINK_LISTENING:
+		return step_listening(link, event, now_us);
 	}
 	return LINK_DO_NOTHING;
 }

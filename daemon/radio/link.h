@@ -9,6 +9,7 @@
  * then. Back-off is for attempts that fail: 1, 2, 4 ... 60 s, reset by a subscription. An attempt is blind when
  * nothing was heard since the last one; hearing the scale cuts the wait after a blind attempt short, since many
  * wake for seconds only, but not the wait after one that failed although the scale was heard.
+ * A scale that broadcasts has no link: it is listened to while it is heard, and never connected to.
  * Whatever happens, attempts come no faster than one in LINK_PACE_US, after a burst of LINK_BURST_US.
  */
 #include <stdbool.h>
@@ -22,6 +23,7 @@ enum link_state {
 	LINK_SUBSCRIBED, /* connected, and at least one measured characteristic is subscribed */
 	LINK_LOST,       /* was subscribed, and the link ended; subscription is kept by BlueZ; waits to be seen */
 	LINK_WAITING,    /* an attempt failed; no new one before wake_us */
+	LINK_LISTENING,  /* it broadcasts, and is heard: there is no link, and none is wanted; silent at wake_us: away */
 };
 
 enum link_event {
@@ -37,6 +39,8 @@ enum link_event {
 	LINK_EV_SUBSCRIBED,       /* StartNotify returned */
 	LINK_EV_SUBSCRIBE_FAILED,
 	LINK_EV_UNFIT,            /* resolved, and nothing to subscribe to */
+	LINK_EV_BROADCAST,        /* heard, and known to broadcast what it measures: it isn't to be connected to */
+	LINK_EV_QUIET,            /* known to be such a one, and not heard */
 	LINK_EV_GONE,             /* the object, its adapter, bluetoothd or the bus went away */
 	LINK_EV_WAKE,             /* wake_us has come */
 };
@@ -63,6 +67,9 @@ enum link_action {
 /* bluetoothd 5.66 can take a link that comes back at once for the old one. All that it tells then is that the services
  * aren't resolved any more, and they never are again. */
 #define LINK_DOUBT_US UINT64_C(8000000)
+/* A broadcaster that isn't heard for so long is away, in case that nothing else tells (facts, 7.4: an object of BlueZ's
+ * that was never connected to goes after 30 s, others stay). */
+#define LINK_SILENCE_US UINT64_C(300000000)
 #define LINK_PACE_US UINT64_C(6000000)
 #define LINK_BURST_US UINT64_C(60000000)
 
@@ -70,7 +77,8 @@ struct link {
 	enum link_state state;
 	uint64_t wake_us;     /* monotonic; UINT64_MAX: no need */
 	unsigned failures;    /* in a row */
-	uint32_t number;      /* counts connections, so that results tell one link from the next */
+	uint32_t number;      /* counts connections, or the times that a broadcaster came into reach, so that results tell
+			       * one link from the next */
 	uint64_t pace_us;     /* monotonic; runs ahead of the clock as attempts are spent */
 	bool heard;           /* the scale was heard since the last attempt, or during this one */
 	bool strict;          /* LINK_WAITING: hearing it doesn't cut the wait short */

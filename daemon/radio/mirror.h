@@ -4,7 +4,7 @@
  * The part of BlueZ's object tree that concerns us: adapters, and the devices of adopted scales
  * with their characteristics and descriptors. Read from GetManagedObjects, InterfacesAdded,
  * InterfacesRemoved and PropertiesChanged; nothing is ever asked of BlueZ here. Above: radio.c and
- * the files beside it. Below: dict.c. mirror.c keeps it, mirror_read.c reads the messages. A
+ * the files beside it. Below: dict.c, broadcast.c. mirror.c keeps it, mirror_read.c reads the messages. A
  * stranger leaves no trace in it.
  *
  * Objects come in any order, some never come, and an adapter may go without a word about its
@@ -23,6 +23,10 @@
 #define MIRROR_CHARACTERISTIC "org.bluez.GattCharacteristic1"
 #define MIRROR_DESCRIPTOR "org.bluez.GattDescriptor1"
 
+#define MIRROR_WEIGHT_SCALE "0000181d-0000-1000-8000-00805f9b34fb"
+#define MIRROR_BODY_COMPOSITION "0000181b-0000-1000-8000-00805f9b34fb"
+
+struct broadcast_part;
 struct bus_call;
 struct discovery;
 struct scale;
@@ -39,6 +43,7 @@ struct mirror_adapter {
 		struct discovery *discovery;
 		int state;
 		bool confirmed;
+		bool borrowed; /* it runs, but perhaps only because another program's does */
 		unsigned failures;
 		uint64_t retry_us, paused_us, lost_us;
 	} scan;
@@ -64,6 +69,7 @@ struct mirror_attribute {
 	uint16_t number;             /* its assigned number, or 0 */
 	bool descriptor;             /* else a characteristic */
 	bool notifies;               /* its flags have notify or indicate */
+	bool writes;                 /* ... and write, that is with response */
 	bool not_notifying;          /* BlueZ says that it isn't subscribed */
 	/* subscribe.c's own */
 	struct bus_call *call;
@@ -84,6 +90,8 @@ enum {
 	SAID_BATTERY = 1 << 4,
 	SAID_ATTRIBUTE = 1 << 5,
 	SAID_UNRESOLVED = 1 << 6,
+	SAID_BROADCAST = 1 << 7, /* in a signal, octets that may be a mass */
+	SAID_UNHEARD = 1 << 8,   /* RSSI is gone: discovery has ended */
 };
 
 #define MIRROR_NO_RSSI INT16_MIN
@@ -95,8 +103,12 @@ struct mirror_device {
 	char address[RADIO_ADDRESS_SIZE];
 	unsigned said;
 	bool connected, resolved, trusted;
+	bool paired;      /* bluetoothd holds keys for it */
 	bool resolves;    /* its services have been resolved once */
 	bool trust_asked; /* scale.c's own */
+	bool met;         /* listen.c's own */
+	bool announces;   /* that it is a scale to connect to: 0x181D or 0x181B */
+	bool broadcasts;  /* octets that may be a mass */
 	int16_t rssi_dbm;
 	uint8_t battery; /* per cent; 255: not told */
 	struct mirror_attribute *attributes;
@@ -107,6 +119,8 @@ struct mirror_device {
 struct mirror_ops {
 	/* The adopted scale of that address, or NULL. */
 	struct scale *(*adopted)(void *userdata, const char *address);
+	/* Whether this part of a broadcast may be a mass. */
+	bool (*wanted)(void *userdata, const struct broadcast_part *part);
 	/* Just taken out of the mirror, and about to be freed: cancel its calls. */
 	void (*adapter_gone)(void *userdata, struct mirror_adapter *adapter);
 	void (*device_gone)(void *userdata, struct mirror_device *device);

@@ -1,4 +1,5 @@
 // SPDX-License-Identifier: MIT
+#include "broadcast.h"
 #include "mirror.h"
 #include "daemon/limits.h"
 #include "protocols/formats.h"
@@ -41,7 +42,27 @@ static bool read_adapter(struct mirror *mirror, const char *path, DBusMessageIte
 	return true;
 }
 
-static void read_device_property(struct mirror_device *device, const char *key,
+/* listen.c has the octets; here it counts what kind of device it is. */
+static void read_broadcast(struct mirror *mirror, struct mirror_device *device, const char *key,
+			   DBusMessageIter *value, enum source source)
+{
+	struct broadcast_walk walk;
+	struct broadcast_part part;
+
+	if (!broadcast_enter(key, value, &walk))
+		return;
+	if (source == FROM_CHANGE)
+		device->said |= SAID_HEARD;
+	while (broadcast_next(&walk, &part)) {
+		if (!mirror->ops->wanted(mirror->userdata, &part))
+			continue;
+		device->broadcasts = true;
+		if (source != FROM_TREE)
+			device->said |= SAID_BROADCAST;
+	}
+}
+
+static void read_device_property(struct mirror *mirror, struct mirror_device *device, const char *key,
 				 DBusMessageIter *value, enum source source)
 {
 	bool flag;
@@ -59,14 +80,18 @@ static void read_device_property(struct mirror_device *device, const char *key,
 			device->said |= flag ? SAID_RESOLVED : SAID_UNRESOLVED;
 		device->resolved = flag;
 		device->resolves |= flag;
+	} else if (strcmp(key, "Paired") == 0) {
+		(void)dict_flag(value, &device->paired); /* another type tells nothing */
 	} else if (strcmp(key, "Trusted") == 0) {
 		(void)dict_flag(value, &device->trusted); /* another type tells nothing */
 	} else if (strcmp(key, "RSSI") == 0) {
 		if (dict_i16(value, &device->rssi_dbm) && source != FROM_TREE)
 			device->said |= SAID_HEARD;
-	} else if (source == FROM_CHANGE &&
-		   (strcmp(key, "ManufacturerData") == 0 || strcmp(key, "ServiceData") == 0)) {
-		device->said |= SAID_HEARD;
+	} else if (strcmp(key, "UUIDs") == 0 && dict_is_list(value)) {
+		device->announces = dict_lists(value, MIRROR_WEIGHT_SCALE) ||
+				    dict_lists(value, MIRROR_BODY_COMPOSITION);
+	} else {
+		read_broadcast(mirror, device, key, value, source);
 	}
 }
 
@@ -109,8 +134,12 @@ static bool read_device(struct mirror *mirror, const char *path, DBusMessageIter
 		device->said |= SAID_HEARD; /* BlueZ makes an object when it hears a device */
 	if (!dict_enter(properties, &dict))
 		return false;
+	if (source == FROM_TREE && device->rssi_dbm != MIRROR_NO_RSSI && !dict_find(properties, "RSSI", &value)) {
+		device->rssi_dbm = MIRROR_NO_RSSI; /* it went before the rule for its signals held */
+		device->said |= SAID_UNHEARD;
+	}
 	while (dict_next(&dict, &key, &value))
-		read_device_property(device, key, &value, source);
+		read_device_property(mirror, device, key, &value, source);
 	if (source != FROM_CHANGE && !device->connected) { /* left over from the link before */
 		device->resolved = false;
 		device->said &= ~(unsigned)SAID_RESOLVED;
@@ -151,6 +180,7 @@ static void read_attribute_properties(struct mirror_attribute *attribute,
 		} else if (strcmp(key, "Flags") == 0 && dict_is_list(&value)) {
 			attribute->notifies =
 				dict_lists(&value, "notify") || dict_lists(&value, "indicate");
+			attribute->writes = dict_lists(&value, "write");
 		} else if (strcmp(key, "Notifying") == 0 && dict_flag(&value, &flag)) {
 			attribute->not_notifying = !flag;
 		}
@@ -249,8 +279,10 @@ static void read_invalidated(struct mirror *mirror, const char *path, DBusMessag
 {
 	struct mirror_device *device = mirror_device_over(mirror, path);
 
-	if (device && strcmp(device->path, path) == 0 && dict_lists(names, "RSSI"))
-		device->rssi_dbm = MIRROR_NO_RSSI;
+	if (!device || strcmp(device->path, path) != 0 || !dict_lists(names, "RSSI"))
+		return;
+	device->rssi_dbm = MIRROR_NO_RSSI;
+	device->said |= SAID_UNHEARD;
 }
 
 bool mirror_changed(struct mirror *mirror, DBusMessage *signal)

@@ -1,10 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "radio.h"
+#include "agent.h"
 #include "bus.h"
+#include "consent.h"
 #include "discovery.h"
 #include "find.h"
+#include "listen.h"
 #include "mirror.h"
 #include "objects.h"
+#include "probe.h"
 #include "profile.h"
 #include "rules.h"
 #include "scale.h"
@@ -27,6 +31,8 @@ struct radio {
 	struct scale *scales;
 	struct discovery discovery;
 	struct find find;
+	struct agent agent;
+	struct probe probe;
 	struct rules rules;
 	sd_event_source *defer; /* what a call of our owner's leaves to do */
 	bool reload;            /* ... read the tree */
@@ -49,13 +55,15 @@ static void on_tree(void *userdata, DBusMessage *reply)
 
 	find_tree(&radio->find, reply);
 	settle(radio);
+	if (reply && radio->objects.loaded)
+		listen_tree(&radio->mirror, reply);
 }
 
 /* Brings everything in line with what is known now. Never from inside a call of our owner's. */
 
 static bool wants_scan(const struct radio *radio)
 {
-	if (radio->find.running)
+	if (radio->find.running || radio->probe.scans)
 		return true;
 	for (const struct scale *at = radio->scales; at; at = at->next)
 		if (!at->forgotten && at->link.state != LINK_RESOLVING &&
@@ -86,6 +94,7 @@ static void settle(struct radio *radio)
 		discovery_update(&radio->discovery, wants_scan(radio));
 		profile_update(radio->bus, &radio->mirror, has_scale(radio));
 	}
+	agent_update(&radio->agent);
 	if (trouble_update(&radio->trouble, radio->bus, &radio->objects, &radio->mirror) &&
 	    radio->ops.trouble)
 		radio->ops.trouble(radio->userdata);
@@ -113,6 +122,7 @@ static int on_defer(sd_event_source *source, void *userdata)
 	struct radio *radio = userdata;
 
 	(void)source;
+	agent_update(&radio->agent); /* before the scale that it's about may go */
 	reap(radio);
 	if (radio->reload)
 		objects_read(&radio->objects);
@@ -138,6 +148,10 @@ static void on_bus_owner(void *userdata, bool present)
 {
 	struct radio *radio = userdata;
 
+	if (!present) {
+		agent_lost(&radio->agent);
+		probe_lost(&radio->probe);
+	}
 	objects_forget(&radio->objects);
 	mirror_clear(&radio->mirror);
 	if (present)
@@ -172,27 +186,33 @@ static void take_value(struct radio *radio, DBusMessage *message)
 
 static void on_bus_signal(void *userdata, DBusMessage *message)
 {
+	void (*listen)(struct mirror *, DBusMessage *) = NULL;
 	struct radio *radio = userdata;
 	bool ours = false;
 
 	if (dbus_message_is_signal(message, DBUS_INTERFACE_PROPERTIES, "PropertiesChanged")) {
 		take_value(radio, message);
 		ours = mirror_changed(&radio->mirror, message);
+		listen = listen_changed;
 	} else if (dbus_message_is_signal(message, OBJECTS_MANAGER, "InterfacesAdded")) {
 		ours = mirror_added(&radio->mirror, message);
+		listen = listen_added;
 		find_added(&radio->find, message);
 	} else if (dbus_message_is_signal(message, OBJECTS_MANAGER, "InterfacesRemoved")) {
 		ours = mirror_removed(&radio->mirror, message);
 	}
-	if (ours)
-		settle(radio);
+	if (!ours)
+		return;
+	settle(radio);
+	if (listen)
+		listen(&radio->mirror, message); /* now it is known who is listened to */
 }
 
 static bool on_bus_method(void *userdata, DBusMessage *message)
 {
 	struct radio *radio = userdata;
 
-	return profile_method(radio->bus, message);
+	return profile_method(radio->bus, message) || agent_method(&radio->agent, message);
 }
 
 static const struct bus_ops bus_ops = {
@@ -236,7 +256,14 @@ static void attribute_gone(void *userdata, struct mirror_attribute *attribute)
 	bus_cancel(&attribute->call);
 }
 
-static const struct mirror_ops mirror_ops = { adopted, adapter_gone, device_gone, attribute_gone };
+static bool wanted(void *userdata, const struct broadcast_part *part)
+{
+	struct radio *radio = userdata;
+
+	return broadcast_wanted(&radio->ops, radio->userdata, part);
+}
+
+static const struct mirror_ops mirror_ops = { adopted, wanted, adapter_gone, device_gone, attribute_gone };
 
 /* What the scales ask */
 
@@ -265,6 +292,11 @@ static void scale_pause(struct scale_host *host, const struct mirror_device *dev
 
 /* Our own interface */
 
+static bool is_adopted(void *owner, const char *address)
+{
+	return lookup(owner, address) != NULL;
+}
+
 static int radio_start(struct radio *radio)
 {
 	int r;
@@ -283,6 +315,14 @@ static int radio_start(struct radio *radio)
 	if (r < 0)
 		return r;
 	r = discovery_init(&radio->discovery, radio->event, radio->bus, &radio->mirror);
+	if (r < 0)
+		return r;
+	radio->host = (struct scale_host){ radio->event,    radio->bus,    &radio->mirror, &radio->ops,
+					   radio->userdata, scale_changed, scale_reload,   scale_pause };
+	r = agent_init(&radio->agent, &radio->host);
+	if (r < 0)
+		return r;
+	r = probe_init(&radio->probe, radio->event, radio->bus, &radio->ops, radio->userdata, is_adopted, radio);
 	if (r < 0)
 		return r;
 	radio->rules.bus = radio->bus;
@@ -309,8 +349,6 @@ int radio_new(struct sd_event *event, const struct radio_ops *ops, void *userdat
 		radio_free(radio);
 		return r;
 	}
-	radio->host = (struct scale_host){ event,    radio->bus,    &radio->mirror, &radio->ops,
-					   userdata, scale_changed, scale_reload,   scale_pause };
 	*ret = radio;
 	return 0;
 }
@@ -319,6 +357,8 @@ struct radio *radio_free(struct radio *radio)
 {
 	if (!radio)
 		return NULL;
+	agent_done(&radio->agent);
+	probe_done(&radio->probe);
 	for (struct scale *at = radio->scales; at; at = at->next)
 		at->forgotten = true; /* nothing is called back any more */
 	mirror_clear(&radio->mirror);
@@ -394,4 +434,59 @@ enum link_state radio_link(const struct radio *radio, const char *address)
 	const struct scale *scale = mirror_address(address, upper) ? lookup(radio, upper) : NULL;
 
 	return scale ? scale->link.state : LINK_AWAY;
+}
+
+/* ---- what a person asks for ---- */
+
+int radio_probe(struct radio *radio, const char *address)
+{
+	char upper[RADIO_ADDRESS_SIZE];
+	int r;
+
+	if (!mirror_address(address, upper))
+		return -EINVAL;
+	if (radio->trouble.now != RADIO_FINE)
+		return -ENODEV;
+	r = probe_begin(&radio->probe, upper);
+	soon(radio);
+	return r;
+}
+
+static struct scale *named(const struct radio *radio, const char *address)
+{
+	char upper[RADIO_ADDRESS_SIZE];
+
+	return mirror_address(address, upper) ? lookup(radio, upper) : NULL;
+}
+
+int radio_pair(struct radio *radio, const char *address)
+{
+	struct scale *scale = named(radio, address);
+	int r;
+
+	if (!scale)
+		return -ENOENT;
+	if (radio->trouble.now != RADIO_FINE)
+		return -ENODEV;
+	r = agent_begin(&radio->agent, scale);
+	soon(radio);
+	return r;
+}
+
+int radio_pair_answer(struct radio *radio, bool yes, uint32_t passkey)
+{
+	return agent_answer(&radio->agent, yes, passkey);
+}
+
+int radio_consent(struct radio *radio, const char *address, uint8_t index, unsigned code)
+{
+	struct scale *scale = named(radio, address);
+
+	if (!scale)
+		return -ENOENT;
+	if (index != CONSENT_NO_USER && code > CONSENT_CODE_MAX)
+		return -EINVAL;
+	consent_give(scale, index, code);
+	soon(radio);
+	return 0;
 }

@@ -9,7 +9,9 @@
  * Only adopted scales are connected to and listened to; others are looked at during radio_find() alone.
  * Files: bus.c (connection, calls), glue.c (libdbus watches and timeouts on sd-event), wake.c (timers), dict.c (reading
  * messages), mirror.c and mirror_read.c (the part of BlueZ's object tree that concerns us), objects.c (when to read it),
- * rules.c (which signals to ask for), scale.c and subscribe.c (one adopted scale), link.c (its state machine),
+ * rules.c (which signals to ask for), scale.c and subscribe.c (one adopted scale), link.c (its state machine), broadcast.c and
+ * listen.c (scales that broadcast), agent.c (pairing), current_time.c (a scale's clock), consent.c (its users), gatt.c (calls
+ * that these share), probe.c (radio_probe),
  * discovery.c (scanning), profile.c (BlueZ connecting by itself), find.c (radio_find), trouble.c, radio.c (this interface).
  */
 #include "link.h"
@@ -131,10 +133,11 @@ enum link_state radio_link(const struct radio *radio, const char *address);
  * when one runs, -ENODEV when bus or adapter are missing. ops.offer follows within 30 s. */
 int radio_probe(struct radio *radio, const char *address);
 
-/* Pairs with an adopted scale, only ever because a person asked for it. An agent is registered for that time alone.
+/* Pairs with an adopted scale, only ever because a person asked for it; waits for it to be in reach, a minute at most for
+ * all of it. An agent is registered for that time alone. A bond that the scale has lost is removed first.
  * ops.pairing follows, and ends with DONE or FAILED. -ENOENT not adopted, -EBUSY one pairing at a time, -ENODEV. */
 int radio_pair(struct radio *radio, const char *address);
-/* yes with the passkey asked for (CONFIRM: any), or no. -ENOENT when nothing waits for it. */
+/* yes with the passkey asked for (CONFIRM: any), or no. -ENOENT when nothing waits for it, -EINVAL over 999999. */
 int radio_pair_answer(struct radio *radio, bool yes, uint32_t passkey);
 
 /* User Data Service: the index and consent code (0..9999) to use on each link with this scale (User Control Point, op

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "scale.h"
+#include "consent.h"
 #include "wake.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -12,6 +13,8 @@
 /* A scale that is out of reach is tried for ever; after the third time that is no news. */
 #define LOG_FAILURES 3
 
+#define PAIRING_LOOK_US UINT64_C(1000000)
+
 static void tell(struct scale *scale)
 {
 	uint64_t now_us = wake_now(scale->host->event);
@@ -22,7 +25,8 @@ static void tell(struct scale *scale)
 		scale->log_us = (scale->log_us > now_us ? scale->log_us : now_us) + LOG_PACE_US;
 		level = LOG_INFO;
 	}
-	log_line(level, "scale %s: %s", scale->address, link_state_text(scale->link.state));
+	log_event(LOG_EVENT_SCALE_LINK, level, "BISMAR_SCALE", scale->address, "scale %s: %s", scale->address,
+		  link_state_text(scale->link.state));
 	if (ops->link)
 		ops->link(scale->host->userdata, scale->address, scale->link.state);
 	scale->host->changed(scale->host);
@@ -43,6 +47,15 @@ static bool is_crowded(const char *name, const char *text)
 	       strstr(text, "busy");
 }
 
+/* A link that ends for want of a key that both know (facts, 7.8: a peer that lost its bond). How bluetoothd words it
+ * changes from version to version. */
+static bool is_bond_lost(const struct scale *scale, const char *name, const char *text)
+{
+	return scale->device && scale->device->paired &&
+	       (strncmp(name, "org.bluez.Error.Authentication", 30) == 0 || strstr(text, "uthentication") ||
+		strstr(text, "key-missing"));
+}
+
 static void on_connect(void *userdata, DBusMessage *reply)
 {
 	struct scale *scale = userdata;
@@ -61,6 +74,8 @@ static void on_connect(void *userdata, DBusMessage *reply)
 		  log_quote(text, quoted, sizeof quoted));
 	/* every other time only: if scanning wasn't the reason, being quiet doesn't help */
 	scale->crowded = !scale->crowded && is_crowded(name, text);
+	if (is_bond_lost(scale, name, text))
+		scale_needs_pairing(scale); /* its owner may forget the scale in there */
 	scale_feed(scale, LINK_EV_CONNECT_FAILED);
 }
 
@@ -151,12 +166,54 @@ static void act(struct scale *scale, enum link_action action, bool linked)
 	}
 }
 
+void scale_needs_pairing(struct scale *scale)
+{
+	const struct radio_ops *ops = scale->host->ops;
+	const char *why;
+
+	scale->bond_lost = scale->device && scale->device->paired;
+	if (scale->pairing_told || scale->pairing)
+		return;
+	scale->pairing_told = true;
+	why = scale->bond_lost ? "it has lost or refuses the bond that it was paired by" :
+				 "it measures for a paired host only";
+	log_event(LOG_EVENT_PAIRING_NEEDED, LOG_WARNING, "BISMAR_SCALE", scale->address, "scale %s must be paired: %s",
+		  scale->address, why);
+	if (ops->pairing && !scale->forgotten)
+		ops->pairing(scale->host->userdata, scale->address, RADIO_PAIRING_NEEDED, 0, why);
+}
+
+void scale_pairing(struct scale *scale, bool on)
+{
+	scale->pairing = on;
+	if (scale->forgotten)
+		return;
+	if (scale->link.state == LINK_WAITING) { /* a person waits */
+		scale->link.failures = 0;
+		scale->link.wake_us = wake_now(scale->host->event) + (scale->link.ending ? LINK_ENDING_US : 0);
+		scale->link.ending = false;
+	}
+	wake_at(scale->timer, scale->link.wake_us);
+	if (!on)
+		subscribe_again(scale);
+}
+
+/* While a person pairs, the link stays, useless though it is until then. */
+static bool is_put_off(struct scale *scale, enum link_event event)
+{
+	if (!scale->pairing || !has_link(scale->link.state))
+		return false;
+	if (event == LINK_EV_WAKE)
+		wake_in(scale->timer, PAIRING_LOOK_US);
+	return event == LINK_EV_WAKE || event == LINK_EV_SUBSCRIBE_FAILED || event == LINK_EV_UNFIT;
+}
+
 void scale_feed(struct scale *scale, enum link_event event)
 {
 	struct link before = scale->link;
 	enum link_action action;
 
-	if (scale->forgotten)
+	if (scale->forgotten || is_put_off(scale, event))
 		return;
 	action = link_step(&scale->link, event, wake_now(scale->host->event));
 	wake_at(scale->timer, scale->link.wake_us);
@@ -167,8 +224,9 @@ void scale_feed(struct scale *scale, enum link_event event)
 	}
 	if (has_link(before.state) && !has_link(scale->link.state))
 		subscribe_end(scale);
-	if (scale->link.number != before.number)
+	if (scale->link.number != before.number && has_link(scale->link.state))
 		subscribe_begin(scale);
+	scale->connectable |= scale->link.state == LINK_SUBSCRIBED;
 	if (!has_link(scale->link.state) && scale->link.state != LINK_CONNECTING) {
 		bus_cancel(&scale->connect);
 		unpause(scale);
@@ -185,6 +243,17 @@ static int on_timer(sd_event_source *source, uint64_t at_us, void *userdata)
 	(void)source, (void)at_us;
 	scale_feed(scale, LINK_EV_WAKE);
 	return 0;
+}
+
+/* To be listened to, never to be connected to. Once known, known for good: objects come and go, and the next one may
+ * show its data later. */
+static bool is_broadcaster(struct scale *scale)
+{
+	if (!scale->device)
+		return false;
+	scale->broadcasts |= scale->device->broadcasts;
+	scale->connectable |= scale->device->announces;
+	return scale->broadcasts && !scale->connectable;
 }
 
 static bool is_usable(const struct scale *scale, const struct mirror_device *device)
@@ -205,10 +274,10 @@ static int merit(const struct scale *scale, const struct mirror_device *device)
 		return 7;
 	if (device->connected)
 		return current ? 6 : 5;
-	if (current && ((state == LINK_CONNECTING && scale->link.heard) ||
+	if (current && (state == LINK_LISTENING || (state == LINK_CONNECTING && scale->link.heard) ||
 			(state == LINK_WAITING && scale->link.strict)))
 		return 4; /* it is heard here as well: going back and forth would get round the
-			     back-off */
+			     back-off, and tell broadcasts twice */
 	if (device->said & SAID_HEARD)
 		return 3;
 	return current ? 2 : device->rssi_dbm != MIRROR_NO_RSSI;
@@ -242,6 +311,13 @@ static void leave(struct scale *scale, bool for_another)
 		scale->link.failures = failures;
 }
 
+static void follow(struct scale *scale, bool heard)
+{
+	if (heard)
+		listen_heard(scale);
+	scale_feed(scale, heard ? LINK_EV_BROADCAST : LINK_EV_QUIET);
+}
+
 /* A device not dealt with so far: what it is counts, not what has changed. */
 static void enter(struct scale *scale, struct mirror_device *device)
 {
@@ -249,8 +325,11 @@ static void enter(struct scale *scale, struct mirror_device *device)
 
 	scale->device = device;
 	device->said &= SAID_BATTERY;
+	listen_meet(device);
 	if (device->connected)
 		scale_feed(scale, LINK_EV_CONNECTED);
+	else if (is_broadcaster(scale))
+		follow(scale, heard);
 	else
 		scale_feed(scale, heard ? LINK_EV_SEEN : LINK_EV_PRESENT);
 }
@@ -274,6 +353,22 @@ static void take_changes(struct scale *scale, unsigned said)
 		scale_feed(scale, LINK_EV_SEEN);
 }
 
+/* Where a link is up that we didn't know not to want, or that somebody else has made, only a broadcast heard now ends
+ * it: what the object shows may be old. false: not listened to; goes on as a scale to connect to. */
+static bool take_broadcaster(struct scale *scale, unsigned said)
+{
+	bool heard = said & SAID_HEARD;
+
+	if (!is_broadcaster(scale) || (has_link(scale->link.state) && !(said & SAID_BROADCAST)))
+		return false;
+	if (scale->link.state != LINK_LISTENING && scale->link.state != LINK_AWAY) /* it is news that it is one */
+		heard = heard || scale->device->rssi_dbm != MIRROR_NO_RSSI;
+	else if (!(said & (SAID_HEARD | SAID_UNHEARD)))
+		return true;
+	follow(scale, heard);
+	return true;
+}
+
 void scale_update(struct scale *scale)
 {
 	const struct radio_ops *ops = scale->host->ops;
@@ -295,7 +390,10 @@ void scale_update(struct scale *scale)
 	device->said = 0;
 	if (said & SAID_BATTERY && ops->battery && device->battery <= 100)
 		ops->battery(scale->host->userdata, scale->address, device->battery);
-	take_changes(scale, said);
+	if (!take_broadcaster(scale, said))
+		take_changes(scale, said);
+	if (!scale->forgotten)
+		consent_look(scale);
 }
 
 void scale_device_gone(struct scale *scale, struct mirror_device *device)
@@ -320,6 +418,8 @@ int scale_new(struct scale_host *host, const char *address, struct scale **ret)
 	r = wake_new(host->event, on_timer, scale, &scale->timer);
 	if (r >= 0)
 		r = subscribe_init(scale);
+	if (r >= 0)
+		r = consent_init(scale);
 	if (r < 0) {
 		scale_free(scale);
 		return r;
@@ -335,6 +435,7 @@ struct scale *scale_free(struct scale *scale)
 	bus_cancel(&scale->connect);
 	sd_event_source_disable_unref(scale->timer);
 	sd_event_source_disable_unref(scale->retry);
+	consent_done(scale);
 	free(scale);
 	return NULL;
 }

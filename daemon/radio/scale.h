@@ -3,9 +3,14 @@
 /*
  * One adopted scale: what its device object tells becomes events for the state machine of its link
  * (link.c), and the actions of that become calls. scale.c has the link, subscribe.c what happens on
- * it. Above: radio.c. Below: mirror.c, bus.c, link.c.
+ * it, listen.c what is made of broadcasts. Above: radio.c. Below: mirror.c, bus.c, link.c.
+ *
+ * Whatever broadcasts what may be a mass, and hasn't shown that it is to be connected to, is listened to
+ * alone and never connected to. That is known as soon as BlueZ shows the data; until then a device that
+ * announces nothing is connected to like any other, and the attempt ends when it starts to broadcast.
  */
 #include "bus.h"
+#include "listen.h"
 #include "mirror.h"
 
 /* What a scale needs around it; the owner outlives all scales. */
@@ -36,6 +41,9 @@ struct scale {
 	bool crowded, paused; /* the last attempt failed for want of the radio; discovery is off for
 				 this one */
 	uint64_t log_us;      /* runs ahead of the clock as log lines are spent */
+	bool broadcasts;      /* has broadcast what may be a mass */
+	bool connectable;     /* has announced itself as a scale to connect to, or been subscribed to */
+	struct listen listen; /* listen.c's own */
 	/* subscribe.c's own, of this link */
 	sd_event_source *retry;
 	unsigned passes;    /* how often it was looked again */
@@ -45,7 +53,23 @@ struct scale {
 	bool reread;        /* the tree has been read again */
 	bool speaks;        /* a measurement came before the subscription was confirmed */
 	bool stale;         /* what BlueZ thinks to be subscribed may not be */
-	bool pairing_told;
+	/* pairing; see agent.h */
+	bool pairing;      /* is under way: a link isn't ended because it can't be used yet */
+	bool pairing_told; /* that it is needed */
+	bool bond_lost;    /* bluetoothd has keys that the scale doesn't take */
+	struct {           /* current_time.c's own: what was read on this link, until it is told */
+		bool waits;
+		uint8_t octets[16];
+		size_t n;
+		int64_t received_ms;
+		uint32_t link;
+	} clock;
+	struct { /* consent.c's own */
+		enum { CONSENT_NONE, CONSENT_DUE, CONSENT_ASKING, CONSENT_WRITING, CONSENT_OVER } step;
+		uint8_t index;
+		unsigned code;
+		sd_event_source *timer;
+	} consent;
 };
 
 int scale_new(struct scale_host *host, const char *address, struct scale **ret);
@@ -60,6 +84,10 @@ void scale_update(struct scale *scale);
 void scale_device_gone(struct scale *scale, struct mirror_device *device);
 /* One event for the link, and what follows from it. */
 void scale_feed(struct scale *scale, enum link_event event);
+/* Pairing begins, which no event follows from; or has ended: what was refused before is tried again. */
+void scale_pairing(struct scale *scale, bool on);
+/* Something was refused for want of a bond, or with a bond that the scale has lost: tells ops.pairing, once. */
+void scale_needs_pairing(struct scale *scale);
 
 /* subscribe.c */
 
@@ -69,6 +97,8 @@ int subscribe_init(struct scale *scale);
 void subscribe_begin(struct scale *scale);
 /* Asks for whatever there is still to ask, and tells the link what has come of it. */
 void subscribe_look(struct scale *scale);
+/* What was refused on this link is asked for again. */
+void subscribe_again(struct scale *scale);
 /* The link is over: answers aren't wanted any more. */
 void subscribe_end(struct scale *scale);
 /* A Value was signalled. Calls ops.frame first of all when it is a measurement. */

@@ -1,5 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "scale.h"
+#include "consent.h"
+#include "current_time.h"
+#include "gatt.h"
 #include "wake.h"
 #include "daemon/limits.h"
 #include "daemon/log.h"
@@ -16,6 +19,7 @@ enum {
 	WEIGHT_SCALE_FEATURE = 0x2A9E,
 	BODY_COMPOSITION_FEATURE = 0x2A9B,
 	BATTERY_LEVEL = 0x2A19,
+	CURRENT_TIME = 0x2A2B,
 	WEIGHT = 0x2A98,
 	PRESENTATION_FORMAT = 0x2904,
 	AGGREGATE_FORMAT = 0x2905,
@@ -31,6 +35,7 @@ static enum role role_of(const struct mirror_attribute *attribute)
 	case WEIGHT_SCALE_FEATURE:
 	case BODY_COMPOSITION_FEATURE:
 	case BATTERY_LEVEL:
+	case CURRENT_TIME:
 		return ROLE_READ;
 	case WEIGHT: /* by the User Data Service it is a value kept about a user, and then it
 			doesn't notify */
@@ -84,12 +89,6 @@ static bool is_busy(const char *name)
 	       strcmp(name, "org.bluez.Error.Busy") == 0;
 }
 
-static bool is_forbidden(const char *name)
-{
-	return strcmp(name, "org.bluez.Error.NotPermitted") == 0 ||
-	       strcmp(name, "org.bluez.Error.NotAuthorized") == 0;
-}
-
 static void on_notify(void *userdata, DBusMessage *reply)
 {
 	struct mirror_attribute *attribute = userdata;
@@ -101,18 +100,15 @@ static void on_notify(void *userdata, DBusMessage *reply)
 
 	if (!bus_failed(reply, &name, &text)) {
 		attribute->state = ATTRIBUTE_DONE;
-		scale->pairing_told = false;
+		scale->pairing_told = scale->bond_lost = false;
 	} else {
 		log_debug("scale %s: StartNotify of %s: %s: %s", scale->address, attribute->uuid,
 			  name, log_quote(text, quoted, sizeof quoted));
-		if (is_forbidden(name)) {
-			if (!scale->pairing_told)
-				log_warning(
-					"scale %s measures for a paired host only; pair it with "
-					"bluetoothctl",
-					scale->address);
-			scale->pairing_told = true;
+		if (gatt_is_unpaired(name, text)) {
 			attribute->state = ATTRIBUTE_REFUSED;
+			scale_needs_pairing(scale); /* its owner may forget the scale in there */
+			if (scale->forgotten)
+				return;
 		} else if (!again) {
 			attribute->state = is_busy(name) ? ATTRIBUTE_RETRY : ATTRIBUTE_REFUSED;
 		}
@@ -150,6 +146,8 @@ static void take_octets(struct scale *scale, struct mirror_attribute *attribute,
 	} else if (attribute->number == BATTERY_LEVEL) {
 		if (ops->battery && bytes_u8(&value, &percent) && percent <= 100)
 			ops->battery(scale->host->userdata, scale->address, percent);
+	} else if (attribute->number == CURRENT_TIME) {
+		current_time_take(scale, attribute, value);
 	} else if (ops->feature && value.left <= LIMIT_FRAME_BYTES) {
 		ops->feature(scale->host->userdata, scale->address, attribute->number, value.at,
 			     value.left);
@@ -179,20 +177,9 @@ static void on_read(void *userdata, DBusMessage *reply)
 static void read_value(struct scale *scale, struct mirror_attribute *attribute)
 {
 	struct bus *bus = scale->host->bus;
-	DBusMessage *call =
-		bus_method(bus, attribute->path,
-			   attribute->descriptor ? MIRROR_DESCRIPTOR : MIRROR_CHARACTERISTIC,
-			   "ReadValue");
-	DBusMessageIter at, options;
+	DBusMessage *call = gatt_read(bus, attribute->path,
+				      attribute->descriptor ? MIRROR_DESCRIPTOR : MIRROR_CHARACTERISTIC);
 
-	if (call) {
-		dbus_message_iter_init_append(call, &at);
-		if (!dbus_message_iter_open_container(&at, DBUS_TYPE_ARRAY, "{sv}", &options) ||
-		    !dbus_message_iter_close_container(&at, &options)) {
-			dbus_message_unref(call);
-			call = NULL;
-		}
-	}
 	attribute->state = ATTRIBUTE_ASKING;
 	if (bus_call(bus, call, -1, on_read, attribute, &attribute->call) < 0)
 		attribute->state = ATTRIBUTE_REFUSED;
@@ -303,8 +290,8 @@ static void judge(struct scale *scale)
 	} else if (tally.pending == 0 && is_complete(scale)) {
 		reread(scale); /* services said to be there and not to be seen (facts, 7.4) */
 		if (scale->fruitless >= PASSES_UNFIT) {
-			log_warning("scale %s offers no measurement that can be subscribed to",
-				    scale->address);
+			log_event(LOG_EVENT_SCALE_UNFIT, LOG_WARNING, "BISMAR_SCALE", scale->address,
+				  "scale %s offers no measurement that can be subscribed to", scale->address);
 			scale_feed(scale, LINK_EV_UNFIT);
 		}
 	}
@@ -349,10 +336,24 @@ void subscribe_begin(struct scale *scale)
 	scale->speaks = false;
 }
 
+void subscribe_again(struct scale *scale)
+{
+	if (!scale->device)
+		return;
+	for (struct mirror_attribute *at = scale->device->attributes; at; at = at->next)
+		if (at->state == ATTRIBUTE_REFUSED)
+			at->state = ATTRIBUTE_NEW;
+	subscribe_look(scale);
+	if (!scale->forgotten)
+		consent_look(scale);
+}
+
 void subscribe_end(struct scale *scale)
 {
 	wake_at(scale->retry, UINT64_MAX);
 	scale->complete = false;
+	consent_end(scale);
+	current_time_end(scale); /* its owner may forget the scale in there */
 	if (!scale->device)
 		return;
 	for (struct mirror_attribute *at = scale->device->attributes; at; at = at->next) {
@@ -376,6 +377,10 @@ void subscribe_value(struct scale *scale, struct mirror_attribute *attribute, co
 		.link = scale->link.number,
 	};
 
+	if (attribute->number == CONSENT_USER_CONTROL_POINT && !attribute->descriptor) {
+		consent_value(scale, (struct bytes){ octets, n });
+		return;
+	}
 	if (!attribute->asked || attribute->descriptor)
 		return;
 	if (n > LIMIT_FRAME_BYTES) {

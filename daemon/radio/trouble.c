@@ -41,9 +41,9 @@ bool trouble_update(struct trouble *trouble, const struct bus *bus, const struct
 	trouble->told = true;
 	trouble->now = now;
 	if (now == RADIO_FINE)
-		log_info("radio: Bluetooth is ready");
+		log_event(LOG_EVENT_RADIO_READY, LOG_INFO, NULL, NULL, "radio: Bluetooth is ready");
 	else
-		log_warning("radio: %s", radio_trouble_text(now));
+		log_event(LOG_EVENT_RADIO_TROUBLE, LOG_WARNING, NULL, NULL, "radio: %s", radio_trouble_text(now));
 	return true;
 }
 

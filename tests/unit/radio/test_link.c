@@ -8,7 +8,7 @@
 #define S UINT64_C(1000000)
 #define NEVER UINT64_MAX
 #define START (1000 * S) /* of the clock: any but 0 */
-#define N_STATES (LINK_WAITING + 1)
+#define N_STATES (LINK_LISTENING + 1)
 #define N_EVENTS (LINK_EV_WAKE + 1)
 
 /* At at_s after START the event comes; then the link is in that state, with that action, and wakes
@@ -276,6 +276,68 @@ static void test_flapping(void **state)
 	assert_in_range(attempts, 100, 112);
 }
 
+/* One that broadcasts is never connected to; silence, or the end of its object, makes it away. */
+static void test_broadcaster(void **state)
+{
+	static const struct row rows[] = {
+		{ 0, LINK_EV_QUIET, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+		{ 0, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_NOTHING, 300 },
+		{ 10, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_NOTHING, 310 },
+		{ 11, LINK_EV_PRESENT, LINK_LISTENING, LINK_DO_NOTHING, 310 },
+		{ 12, LINK_EV_CONNECTED, LINK_LISTENING, LINK_DO_NOTHING, 310 }, /* by somebody else */
+		{ 13, LINK_EV_CHARACTERISTIC, LINK_LISTENING, LINK_DO_NOTHING, 310 },
+		{ 13, LINK_EV_RESOLVED, LINK_LISTENING, LINK_DO_NOTHING, 310 },
+		{ 14, LINK_EV_DISCONNECTED, LINK_LISTENING, LINK_DO_NOTHING, 310 },
+		{ 309, LINK_EV_WAKE, LINK_LISTENING, LINK_DO_NOTHING, 310 },
+		{ 310, LINK_EV_WAKE, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+		{ 400, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_NOTHING, 700 },
+		{ 401, LINK_EV_QUIET, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+		{ 402, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_NOTHING, 702 },
+		{ 403, LINK_EV_GONE, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+	};
+	struct link link;
+
+	(void)state;
+	link_init(&link);
+	WALK(&link, rows);
+	assert_int_equal(link.number, 3); /* it was lost in between */
+}
+
+/* What it is shows while something else was thought of it. */
+static void test_turns_out(void **state)
+{
+	static const struct row broadcaster[] = {
+		{ 0, LINK_EV_SEEN, LINK_CONNECTING, LINK_DO_CONNECT, 60 },
+		{ 1, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_DISCONNECT, 301 },
+		{ 1, LINK_EV_CONNECT_FAILED, LINK_LISTENING, LINK_DO_NOTHING, 301 },
+		{ 2, LINK_EV_GONE, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+		{ 3, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 15 },
+		{ 4, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_DISCONNECT, 304 },
+		{ 5, LINK_EV_GONE, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+		/* refused, and connected again by BlueZ */
+		{ 6, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 18 },
+		{ 6, LINK_EV_UNFIT, LINK_WAITING, LINK_DO_DISCONNECT, 66 },
+		{ 6, LINK_EV_DISCONNECTED, LINK_WAITING, LINK_DO_NOTHING, 66 },
+		{ 6, LINK_EV_CONNECTED, LINK_WAITING, LINK_DO_NOTHING, 66 },
+		{ 7, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_DISCONNECT, 307 },
+	};
+	static const struct row connectable[] = {
+		{ 0, LINK_EV_BROADCAST, LINK_LISTENING, LINK_DO_NOTHING, 300 },
+		{ 1, LINK_EV_SEEN, LINK_CONNECTING, LINK_DO_CONNECT, 61 },
+		{ 2, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 32 },
+		{ 2, LINK_EV_SUBSCRIBED, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+		{ 3, LINK_EV_BROADCAST, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+		{ 3, LINK_EV_QUIET, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+	};
+	struct link link;
+
+	(void)state;
+	link_init(&link);
+	WALK(&link, broadcaster);
+	link_init(&link);
+	WALK(&link, connectable);
+}
+
 static struct link in_state(enum link_state state, unsigned failures, bool strict)
 {
 	struct link link;
@@ -298,7 +360,9 @@ static void check_pair(enum link_state before, enum link_event event, unsigned f
 
 	assert_in_range(link.state, 0, N_STATES - 1);
 	assert_in_range(action, LINK_DO_NOTHING, LINK_DO_DISCONNECT);
-	if (link.state == LINK_SUBSCRIBED && event == LINK_EV_UNRESOLVED)
+	if (link.state == LINK_LISTENING)
+		assert_true(link.wake_us == START + (before == LINK_LISTENING && event != LINK_EV_BROADCAST ? 0 : 300 * S));
+	else if (link.state == LINK_SUBSCRIBED && event == LINK_EV_UNRESOLVED)
 		assert_true(link.wake_us == START + 8 * S);
 	else if (link.state == LINK_AWAY || link.state == LINK_SUBSCRIBED)
 		assert_true(link.wake_us == NEVER);
@@ -308,11 +372,20 @@ static void check_pair(enum link_state before, enum link_event event, unsigned f
 		assert_int_equal(link.state, LINK_CONNECTING);
 	if (action == LINK_DO_SUBSCRIBE)
 		assert_true(link.state == LINK_RESOLVING || link.state == LINK_SUBSCRIBED);
-	if (action == LINK_DO_DISCONNECT)
+	if (event == LINK_EV_BROADCAST || event == LINK_EV_QUIET)
+		assert_int_equal(action, before == LINK_CONNECTING || before == LINK_RESOLVING ? LINK_DO_DISCONNECT :
+												 LINK_DO_NOTHING);
+	else if (action == LINK_DO_DISCONNECT)
 		assert_int_equal(link.state, LINK_WAITING);
+	if (event == LINK_EV_BROADCAST && before != LINK_SUBSCRIBED)
+		assert_int_equal(link.state, LINK_LISTENING);
+	if (event == LINK_EV_QUIET && before != LINK_SUBSCRIBED)
+		assert_int_equal(link.state, LINK_AWAY);
 	if (event == LINK_EV_GONE)
 		assert_int_equal(link.state, LINK_AWAY);
-	if (event == LINK_EV_CONNECTED && before != LINK_SUBSCRIBED)
+	if (event == LINK_EV_CONNECTED && before == LINK_LISTENING)
+		assert_int_equal(link.state, LINK_LISTENING);
+	else if (event == LINK_EV_CONNECTED && before != LINK_SUBSCRIBED)
 		assert_int_equal(link.state, LINK_RESOLVING);
 	if (event == LINK_EV_WAKE && before != LINK_AWAY && before != LINK_SUBSCRIBED)
 		assert_true(link.state != before);
@@ -373,7 +446,7 @@ static void test_always_recovers(void **state)
 static void test_words(void **state)
 {
 	static const char *const words[] = { "away",       "seen", "connecting", "resolving",
-					     "subscribed", "lost", "waiting" };
+					     "subscribed", "lost", "waiting",    "listening" };
 
 	(void)state;
 	for (int i = 0; i < N_STATES; i++)
@@ -392,6 +465,8 @@ int main(void)
 		cmocka_unit_test(test_unresolved),
 		cmocka_unit_test(test_lost_at_each_step),
 		cmocka_unit_test(test_flapping),
+		cmocka_unit_test(test_broadcaster),
+		cmocka_unit_test(test_turns_out),
 		cmocka_unit_test(test_every_pair),
 		cmocka_unit_test(test_always_recovers),
 		cmocka_unit_test(test_words),

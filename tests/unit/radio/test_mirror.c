@@ -4,6 +4,7 @@
 #include <stddef.h>
 #include <cmocka.h>
 #include "daemon/limits.h"
+#include "daemon/radio/broadcast.h"
 #include "daemon/radio/mirror.h"
 
 #define HCI0 "/org/bluez/hci0"
@@ -25,6 +26,12 @@ static struct scale *adopted(void *userdata, const char *address)
 	return strcmp(address, OURS) == 0 ? (struct scale *)&the_scale : NULL;
 }
 
+static bool wanted(void *userdata, const struct broadcast_part *part)
+{
+	(void)userdata;
+	return broadcast_wanted(&(struct radio_ops){ 0 }, NULL, part);
+}
+
 static void adapter_gone(void *userdata, struct mirror_adapter *adapter)
 {
 	(void)adapter;
@@ -43,7 +50,7 @@ static void attribute_gone(void *userdata, struct mirror_attribute *attribute)
 	((struct world *)userdata)->attributes_gone++;
 }
 
-static const struct mirror_ops ops = { adopted, adapter_gone, device_gone, attribute_gone };
+static const struct mirror_ops ops = { adopted, wanted, adapter_gone, device_gone, attribute_gone };
 
 static struct world *world_new(void)
 {
@@ -294,8 +301,19 @@ static void test_what_counts_as_news(void **state)
 	assert_int_equal(device->rssi_dbm, -60);
 	device->said = 0;
 	assert_true(change(world, &nothing, "RSSI"));
-	assert_int_equal(device->said, 0);
+	assert_int_equal(device->said, SAID_UNHEARD);
+	device->said = 0;
 	assert_int_equal(device->rssi_dbm, MIRROR_NO_RSSI);
+	/* nor when the tree doesn't show it any more */
+	assert_true(change(world, &rssi, NULL));
+	device->said = 0;
+	const struct object without[] = { an_adapter, a_device };
+	assert_true(tree(world, without, 2));
+	assert_int_equal(device->said, SAID_UNHEARD);
+	assert_int_equal(device->rssi_dbm, MIRROR_NO_RSSI);
+	device->said = 0;
+	assert_true(tree(world, without, 2));
+	assert_int_equal(device->said, 0);
 	/* a repeated statement counts in a signal, not in a reading of the tree */
 	for (int i = 0; i < 2; i++) {
 		assert_true(change(world, &disconnected, NULL));
@@ -356,6 +374,9 @@ static void test_wrong_types(void **state)
 		{ MIRROR_DEVICE, "Trusted", DEVICE },
 		{ MIRROR_DEVICE, "RSSI", DEVICE },
 		{ MIRROR_DEVICE, "Address", DEVICE },
+		{ MIRROR_DEVICE, "UUIDs", DEVICE },
+		{ MIRROR_DEVICE, "ServiceData", DEVICE },
+		{ MIRROR_DEVICE, "ManufacturerData", DEVICE },
 		{ MIRROR_BATTERY, "Percentage", DEVICE },
 		{ MIRROR_CHARACTERISTIC, "UUID", SERVICE "/char0011" },
 		{ MIRROR_CHARACTERISTIC, "Flags", SERVICE "/char0011" },
@@ -393,6 +414,8 @@ static void test_wrong_types(void **state)
 			assert_true(attribute->notifies);
 		}
 	assert_int_equal(device->said, 0);
+	assert_false(device->announces);
+	assert_false(device->broadcasts);
 	assert_int_equal(device->rssi_dbm, MIRROR_NO_RSSI);
 	assert_int_equal(device->battery, UINT8_MAX);
 	assert_string_equal(device->address, OURS);
