@@ -1,11 +1,13 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 /*
- * One log line: to the journal when systemd started us (JOURNAL_STREAM), else to standard error with the level.
- * Above: everything that isn't pure. Below: libsystemd. Outside strings go through log_quote().
+ * One log line: to the journal when systemd joined our standard error to it (JOURNAL_STREAM), else to standard error
+ * with the level. Above: everything that isn't pure. Below: log_fields.c, libsystemd. Outside strings go through
+ * log_quote().
  *
  * debug; info: what a keeper would note; warning: "..., ignoring"; err: work was lost or can't be done.
  */
+#include "daemon/log_events.h"
 #include <stddef.h>
 #include <syslog.h>
 
@@ -21,11 +23,10 @@ __attribute__((format(printf, 2, 3))) void log_line(int level, const char *forma
 #define log_error(...) log_line(LOG_ERR, __VA_ARGS__)
 
 /*
- * Events: what a keeper or a program may look for, each with a fixed MESSAGE_ID that the journal catalog explains
- * (systemd/bismar.catalog; a test holds the two together). Names and ids are in log_events.h.
+ * Events: what a keeper or a program may look for, each with a fixed MESSAGE_ID (log_events.h) that the journal catalog
+ * explains. Field names are ours, upper case ("BISMAR_SCALE"), and those that log_events.h lists; field and value NULL:
+ * none. A value needs no quoting. On standard error it is a line as any other.
  */
-enum log_event;
-/* Field names are ours, upper case ("BISMAR_SCALE"); field and value NULL: none. Values need no quoting. */
 __attribute__((format(printf, 5, 6))) void log_event(enum log_event event, int level, const char *field,
 						     const char *value, const char *format, ...);
 

@@ -82,7 +82,8 @@ static void drop(struct client *client, const char *why)
 	if (client->fd < 0)
 		return;
 	if (why)
-		log_info("closing a client of %s: %s", log_quote(client->peer, quoted, sizeof quoted), why);
+		log_event(LOG_EVENT_CLIENT_DROPPED, LOG_INFO, "BISMAR_PEER", client->peer, "closing a client of %s: %s",
+			  log_quote(client->peer, quoted, sizeof quoted), why);
 	client->source = sd_event_source_disable_unref(client->source);
 	(void)close(client->fd); /* what waited is lost either way */
 	client->fd = -1;

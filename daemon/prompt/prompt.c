@@ -169,7 +169,8 @@ static void turn_away(struct prompt *prompt, int fd)
 	static const char line[] = "error too many connections\n";
 
 	if (!prompt->was_full)
-		log_warning("%d connections are open, turning further ones away", LIMIT_CLIENTS);
+		log_event(LOG_EVENT_CLIENTS_FULL, LOG_WARNING, NULL, NULL, "%d connections are open, turning further ones away",
+			  LIMIT_CLIENTS);
 	prompt->was_full = true;
 	(void)send(fd, line, sizeof line - 1, MSG_NOSIGNAL | MSG_DONTWAIT); /* it may have gone */
 	(void)close(fd);

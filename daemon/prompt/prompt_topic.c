@@ -20,6 +20,10 @@ const char *prompt_topic_text(enum prompt_topic topic)
 		return "container";
 	case PROMPT_FOUND:
 		return "found";
+	case PROMPT_PAIRING:
+		return "pairing";
+	case PROMPT_OFFER:
+		return "offer";
 	case PROMPT_TOPICS:
 		break;
 	}
