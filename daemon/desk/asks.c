@@ -102,6 +102,13 @@ static size_t suggestions(const struct ask *ask, const struct roster *roster,
 	return n;
 }
 
+const struct roster_animal *ask_first(const struct ask *ask, const struct roster *roster)
+{
+	struct who_candidate who[LIMIT_CANDIDATES];
+
+	return suggestions(ask, roster, who) ? &roster->animals[who[0].index] : NULL;
+}
+
 static json_t *grams(int64_t mg)
 {
 	return json_real((double)mg / 1000);

@@ -11,6 +11,7 @@
 #include <stddef.h>
 
 struct roster;
+struct roster_animal;
 struct store_weighing_row;
 struct prompt_notice;
 
@@ -41,6 +42,8 @@ const struct ask *asks_find(const struct asks *asks, const char *id_or_tail);
 void asks_remove(struct asks *asks, const char *id);
 void asks_done(struct asks *asks);
 
+/* The animal that is suggested first, or NULL when nothing is. */
+const struct roster_animal *ask_first(const struct ask *ask, const struct roster *roster);
 /* The ask notification's parameters, suggestions included (a new reference, NULL without memory), and the same as a
  * readable line in *ret_text (malloc'd). */
 json_t *ask_params(const struct ask *ask, struct roster *roster, char **ret_text);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/desk.h"
+#include "daemon/desk/keys.h"
 #include "daemon/desk/room.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -97,6 +98,19 @@ void desk_tell_scale(struct desk *desk, const struct roster_scale *scale, enum l
 
 /* ---- what the radio tells ---- */
 
+/* The first of those that wait. 0: it isn't there any more; else as passage_try(). */
+static int try_first(struct desk *desk)
+{
+	struct pending_passage *first = desk->pending.first;
+	int r;
+
+	first->passage.scale = roster_scale_by_id(&desk->roster, first->scale_id);
+	r = first->passage.scale ? passage_try(desk, &first->passage, NULL) : 0; /* forgotten meanwhile */
+	if (r == 0)
+		pending_drop(&desk->pending);
+	return r;
+}
+
 /* Some at a time, so that answers don't wait behind thousands of held results. */
 static int retry(sd_event_source *source, uint64_t usec, void *userdata)
 {
@@ -104,12 +118,9 @@ static int retry(sd_event_source *source, uint64_t usec, void *userdata)
 	uint64_t next_us = 0;
 
 	(void)usec;
-	for (unsigned i = 0; i < RETRY_AT_ONCE && desk->pending.first && next_us == 0; i++) {
-		if (desk_take_frame(desk, &desk->pending.first->frame) != 0)
+	for (unsigned i = 0; i < RETRY_AT_ONCE && desk->pending.first && next_us == 0; i++)
+		if (try_first(desk) != 0)
 			next_us = RETRY_US;
-		else
-			pending_drop(&desk->pending);
-	}
 	if (desk->pending.first) {
 		(void)sd_event_source_set_time_relative(source, next_us);
 		return sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
@@ -123,12 +134,12 @@ static int retry(sd_event_source *source, uint64_t usec, void *userdata)
 	return 0;
 }
 
-static void hold_frame(struct desk *desk, const struct radio_frame *frame)
+void desk_hold(struct desk *desk, const struct passage *passage)
 {
-	int r = pending_add(&desk->pending, frame);
+	int r = pending_add(&desk->pending, passage);
 
 	if (r < 0 && desk->pending.lost++ == 0) /* once: a scale that streams must not fill the journal too */
-		log_error("a result of scale %s is lost: %s; further ones are counted", frame->address,
+		log_error("a result of scale %s is lost: %s; further ones are counted", passage->scale->address,
 			  r == -ENOSPC ? "too many wait for the database" : "no memory");
 	if (!desk->pending.timer)
 		(void)sd_event_add_time_relative(desk->event, &desk->pending.timer, CLOCK_MONOTONIC, RETRY_US, RETRY_ACCURACY_US, retry,
@@ -137,25 +148,19 @@ static void hold_frame(struct desk *desk, const struct radio_frame *frame)
 
 static void on_frame(void *userdata, const struct radio_frame *frame)
 {
-	struct desk *desk = userdata;
-
-	if (desk->pending.n == 0) {
-		int r = desk_take_frame(desk, frame);
-		if (r == 0)
-			return;
-		log_error("%s Results are held in memory and tried again every 5 s",
-			  r > 0 ? store_outcome_text(r) : "No memory to record a result.");
-	}
-	hold_frame(desk, frame);
+	desk_take_frame(userdata, frame);
 }
 
 static void on_link(void *userdata, const char *address, enum link_state state)
 {
 	struct desk *desk = userdata;
-	const struct roster_scale *scale = roster_scale(&desk->roster, address);
+	struct roster_scale *scale = roster_scale(&desk->roster, address);
 
-	if (scale)
-		desk_tell_scale(desk, scale, state);
+	if (!scale)
+		return;
+	if (state != LINK_SUBSCRIBED && state != LINK_RESOLVING && state != LINK_LISTENING)
+		stream_end(desk, scale);
+	desk_tell_scale(desk, scale, state);
 }
 
 static void on_battery(void *userdata, const char *address, unsigned percent)
@@ -180,6 +185,8 @@ static void on_found(void *userdata, const struct radio_found *found)
 		(void)json_array_append_new(offers, json_string("weight-scale"));
 	if (found->body_composition)
 		(void)json_array_append_new(offers, json_string("body-composition"));
+	if (found->broadcast)
+		(void)json_array_append_new(offers, json_string("broadcast"));
 	name = json_string(found->name); /* NULL when it isn't UTF-8 */
 	(void)snprintf(text, sizeof text, "found %s", found->address);
 	desk_tell(desk, PROMPT_FOUND,
@@ -200,6 +207,10 @@ const struct radio_ops desk_radio_ops = {
 	.link = on_link,
 	.battery = on_battery,
 	.feature = desk_on_feature,
+	.clock = desk_on_clock,
+	.wanted = desk_wanted,
+	.pairing = desk_on_pairing,
+	.offer = desk_on_offer,
 	.found = on_found,
 	.find_done = on_find_done,
 };
@@ -264,17 +275,27 @@ struct desk *desk_free(struct desk *desk)
 	if (!desk)
 		return NULL;
 	/* the last chance: there may be room by now */
-	while (desk->pending.first && desk_take_frame(desk, &desk->pending.first->frame) == 0)
-		pending_drop(&desk->pending);
+	streams_done(desk);
+	while (desk->pending.first && try_first(desk) == 0)
+		continue;
 	if (desk->pending.n)
 		log_error("%zu results could not be written to the database and are lost", desk->pending.n);
 	desk_end_tare(desk);
+	desk->keys = keys_close(desk->keys);
 	pending_done(&desk->pending);
 	asks_done(&desk->asks);
 	roster_done(&desk->roster);
 	sd_event_unref(desk->event);
 	free(desk);
 	return NULL;
+}
+
+void desk_open_keys(struct desk *desk, const char *state_dir)
+{
+	int r = keys_open(state_dir, &desk->keys);
+
+	if (r < 0)
+		log_warning("can't use %s/keys: %s; scales that encrypt aren't understood, ignoring", state_dir, strerror(-r));
 }
 
 int desk_join(struct desk *desk, struct prompt *prompt, struct radio *radio)
@@ -288,5 +309,7 @@ int desk_join(struct desk *desk, struct prompt *prompt, struct radio *radio)
 		if (r < 0)
 			return r;
 	}
+	if (first)
+		desk_give_consents(desk);
 	return 0;
 }

@@ -6,7 +6,8 @@
  * Above: main.c, which makes the rooms and introduces them. Below: store, prompt, radio, and the pure rooms.
  * It owns none of the three; they outlive its use of them (main.c tears down in reverse).
  *
- * Files: frames.c (octets to weighing), pending.c (frames that can't be written yet), asks.c (open questions),
+ * Files: frames.c (octets to results), stream.c and broadcast.c (scales that stream or broadcast), passage.c (a result to
+ * a weighing and a question), buttons.c, keys.c and seal.c (encrypted broadcasts), pending.c (what can't be written yet), asks.c (open questions),
  * roster.c (who there is), answers.c, care.c, scales.c (requests, by kind), words.c (bare-word answers), clock.c.
  */
 #include "daemon/prompt/prompt.h"
@@ -27,3 +28,10 @@ void desk_prompt_ops(struct desk *desk, struct prompt_ops *ret);
 
 /* Introduces the other two and adopts the ledger's scales. prompt and radio may be NULL again when they go. */
 int desk_join(struct desk *desk, struct prompt *prompt, struct radio *radio);
+
+struct declared;
+/* The formats that the settings declare; they must outlive the desk, or the next call. */
+void desk_set_formats(struct desk *desk, const struct declared *list, size_t n);
+/* Where keys of scales that encrypt are kept (keys.h); without it, or when it can't be used, which is logged, such scales
+ * aren't understood. */
+void desk_open_keys(struct desk *desk, const char *state_dir);

@@ -17,8 +17,16 @@ static const struct rpc_param weigh_params[] = {
 static const struct rpc_param find_params[] = { { "seconds", NULL, RPC_WHOLE, false } };
 static const struct rpc_param adopt_params[] = {
 	{ "address", NULL, RPC_TEXT, true }, { "name", "scale", RPC_TEXT, true },
-	{ "container", NULL, RPC_TEXT, false }, BY };
+	{ "container", NULL, RPC_TEXT, false }, { "key", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param key_params[] = {
+	{ "scale", "name", RPC_TEXT, true }, { "key", NULL, RPC_TEXT, true }, BY };
 static const struct rpc_param forget_params[] = { { "name", "scale", RPC_TEXT, true }, BY };
+static const struct rpc_param pair_params[] = { { "scale", "name", RPC_TEXT, true }, BY };
+static const struct rpc_param passkey_params[] = {
+	{ "passkey", NULL, RPC_TEXT, false }, { "yes", NULL, RPC_TEXT, false } };
+static const struct rpc_param consent_params[] = {
+	{ "scale", "name", RPC_TEXT, true }, { "user", NULL, RPC_WHOLE, false }, { "code", NULL, RPC_WHOLE, false }, BY };
+static const struct rpc_param offers_params[] = { { "address", "scale", RPC_TEXT, true } };
 static const struct rpc_param tare_params[] = {
 	{ "name", "container", RPC_TEXT, true }, { "mass_g", "mass", RPC_MASS, false },
 	{ "scale", NULL, RPC_TEXT, false }, BY };
@@ -49,6 +57,11 @@ const struct rpc_method desk_methods[] = {
 	ROW("scale.find", find_params, desk_scale_find),
 	ROW("scale.adopt", adopt_params, desk_scale_adopt),
 	ROW("scale.forget", forget_params, desk_scale_forget),
+	ROW("scale.key", key_params, desk_scale_key),
+	ROW("scale.pair", pair_params, desk_scale_pair),
+	ROW("scale.passkey", passkey_params, desk_scale_passkey),
+	ROW("scale.consent", consent_params, desk_scale_consent),
+	ROW("scale.offers", offers_params, desk_scale_offers),
 	ROW("container.tare", tare_params, desk_container_tare),
 	ROW("container.on", on_params, desk_container_on),
 	ROW("container.none", none_params, desk_container_none),

@@ -6,8 +6,11 @@
 #include "daemon/desk/asks.h"
 #include "daemon/desk/clock.h"
 #include "daemon/desk/desk.h"
+#include "daemon/desk/passage.h"
 #include "daemon/desk/pending.h"
 #include "daemon/desk/roster.h"
+#include "daemon/desk/stream.h"
+#include "protocols/declared.h"
 
 /* A container.tare that nobody gave a mass lapses: else a pup weighed an hour later would become the tare. */
 #define DESK_TARE_WAIT_S 180
@@ -20,6 +23,10 @@ struct desk {
 	struct roster roster;
 	struct asks asks;
 	struct pending pending;
+	struct stream *streams;          /* of scales that stream; stream.c's */
+	struct keys *keys;               /* of scales that encrypt; NULL: none can be kept */
+	const struct declared *formats;  /* the settings' own, main's */
+	size_t n_formats;
 	struct { /* container.tare that waits for a result */
 		bool waiting;
 		struct sd_event_source *lapse; /* DESK_TARE_WAIT_S after it was asked for */
@@ -27,13 +34,21 @@ struct desk {
 		char scale_id[UUID7_SIZE]; /* "": any scale */
 		char peer[ROSTER_TEXT], said[ROSTER_TEXT];
 	} tare;
+	bool pairing_wants_digits; /* the question that pairing has asked; pairing.c's own */
 };
 
-/* frames.c: decodes, commits and asks. 0; > 0: the ledger can't take it now, nothing was done; or -errno. */
-int desk_take_frame(struct desk *desk, const struct radio_frame *frame);
+/* frames.c: decodes, and hands on what came of it: to passage.c, stream.c or broadcast.c. */
+void desk_take_frame(struct desk *desk, const struct radio_frame *frame);
+/* Which of the settings' formats is meant, or NULL. */
+const struct declared *desk_declared(const struct desk *desk, enum radio_kind kind, const char *uuid);
+bool desk_wanted(void *userdata, enum radio_kind kind, const char *uuid);
+void desk_on_clock(void *userdata, const char *address, const uint8_t *octets, size_t n, int64_t received_ms, uint32_t link,
+		   bool set);
 void desk_on_feature(void *userdata, const char *address, uint16_t uuid16, const uint8_t *octets, size_t n);
 
 /* desk.c */
+/* Keeps what the ledger can't take now, and tries again until it can. */
+void desk_hold(struct desk *desk, const struct passage *passage);
 struct store_stamp desk_stamp(const char *peer, const char *said);
 /* Sends params (stolen) with a readable line. */
 void desk_tell(struct desk *desk, enum prompt_topic topic, json_t *params, const char *text);
@@ -58,6 +73,12 @@ int desk_refuse_ledger(int r, struct rpc_refusal *refusal);
 /* Finds one animal or refuses. */
 int desk_find_animal(struct desk *desk, const char *word, struct roster_animal **ret, struct rpc_refusal *refusal);
 
+/* pairing.c */
+void desk_on_pairing(void *userdata, const char *address, enum radio_pairing what, uint32_t passkey, const char *text);
+void desk_on_offer(void *userdata, const char *address, const struct radio_offer *offer, bool ok);
+/* Tells the radio, once it has the scales, which users' consent codes the ledger has for them. */
+void desk_give_consents(struct desk *desk);
+
 /* words.c */
 void desk_word(void *userdata, const struct rpc_caller *caller, const char *word, char *ret_line, size_t size);
 
@@ -79,6 +100,11 @@ DESK_METHOD(desk_weigh);
 DESK_METHOD(desk_scale_find);
 DESK_METHOD(desk_scale_adopt);
 DESK_METHOD(desk_scale_forget);
+DESK_METHOD(desk_scale_key);
+DESK_METHOD(desk_scale_pair);
+DESK_METHOD(desk_scale_passkey);
+DESK_METHOD(desk_scale_consent);
+DESK_METHOD(desk_scale_offers);
 DESK_METHOD(desk_container_tare);
 DESK_METHOD(desk_container_on);
 DESK_METHOD(desk_container_none);

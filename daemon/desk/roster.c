@@ -43,6 +43,8 @@ static int scale_row(void *userdata, const struct store_scale_row *row)
 	KEEP(scale->name, row->name);
 	KEEP(scale->container_id, row->container_id);
 	scale->battery = -1;
+	scale->user = row->user;
+	scale->code = row->code;
 	return 0;
 }
 
@@ -69,6 +71,8 @@ int roster_load_scales(struct roster *roster, struct store *store)
 			scale->resolution_kg_mg = old->resolution_kg_mg;
 			scale->resolution_lb_mg = old->resolution_lb_mg;
 			scale->live_told_ms = old->live_told_ms;
+			scale->clock = old->clock;
+			scale->air = old->air;
 		} else {
 			r = store_each_result(store, scale->id, WEIGH_REMEMBERED, result_row, &scale->memory);
 		}

@@ -7,7 +7,9 @@
  */
 #include "daemon/limits.h"
 #include "daemon/store/store.h"
+#include "daemon/weigh/stamp.h"
 #include "daemon/weigh/weigh.h"
+#include "protocols/payload.h"
 #include <stdbool.h>
 
 #define ROSTER_TEXT (LIMIT_NAME_BYTES + 1)
@@ -29,6 +31,22 @@ struct roster_scale {
 	int battery;           /* per cent, -1 not known */
 	int64_t resolution_kg_mg, resolution_lb_mg; /* of its feature; 0 not specified */
 	int64_t live_told_ms;  /* when `live` was last sent */
+	unsigned user, code;   /* of the ledger: for a scale with several users; STORE_NO_USER: none */
+	struct stamp_clock clock;
+	struct { /* of a scale that broadcasts; broadcast.c's */
+		bool known;        /* counter was read from the ledger */
+		bool has_counter;
+		uint32_t counter;  /* the highest that had an effect or was seen since */
+		bool has_packet;
+		uint8_t packet;    /* the last packet's number */
+		uint8_t last[32];  /* its octets, as far as they fit */
+		size_t n_last;     /* 0: they don't, or nothing came yet */
+		bool weighs;       /* it has sent a mass */
+		bool battery_low;
+		enum payload_refusal refused; /* why the last one was; PAYLOAD_OK: it wasn't */
+		int64_t noise_ms;  /* since when noise is counted */
+		unsigned noise;    /* frames without effect that the ledger took since */
+	} air;
 };
 
 struct roster_litter {

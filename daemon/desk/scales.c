@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 /* Requests about scales and the containers on them, and the daemon's own state. */
+#include "daemon/desk/keys.h"
 #include "daemon/desk/names.h"
 #include "daemon/desk/room.h"
 #include "daemon/log.h"
@@ -134,12 +135,70 @@ static int check_new_scale(struct desk *desk, const char *address, const char *n
 	return 0;
 }
 
-DESK_METHOD(desk_scale_adopt) /* address, name, container?, by? */
+/* The key as typed, or refuses; "" isn't one. */
+static int read_key(struct desk *desk, const char *text, uint8_t ret[KEYS_KEY_SIZE], struct rpc_refusal *refusal)
+{
+	enum keys_typed typed = keys_parse(text, ret);
+
+	if (!desk->keys)
+		return rpc_refuse(refusal, "keys", "The daemon's log says what is wrong with its folder of keys.",
+				  "no key can be kept");
+	if (typed == KEYS_TYPED_OK)
+		return 0;
+	return rpc_refuse(refusal, "bad-value", "The scale's maker or its own program tells the key (BTHome: bind key).", "%s",
+			  keys_typed_text(typed));
+}
+
+static int keep_key(struct desk *desk, const char *id, const uint8_t key[KEYS_KEY_SIZE], struct rpc_refusal *refusal)
+{
+	int r = keys_store(desk->keys, id, key);
+
+	return r < 0 ? rpc_refuse(refusal, "keys", "Mend that, then `bismar scale key`.", "the key can't be kept: %s", strerror(-r)) : 0;
+}
+
+DESK_METHOD(desk_scale_key) /* scale, key, by? */
 {
 	struct desk *desk = userdata;
-	struct store_stamp stamp = desk_stamp(caller->peer, values[3].text);
+	struct roster_scale *scale;
+	uint8_t key[KEYS_KEY_SIZE];
+	int r = find_scale(desk, values[0].text, &scale, refusal);
+
+	(void)caller; /* who did it isn't in the ledger: a key is no part of it */
+	if (r == 0)
+		r = read_key(desk, values[1].text, key, refusal);
+	if (r == 0)
+		r = keep_key(desk, scale->id, key, refusal);
+	explicit_bzero(key, sizeof key);
+	if (r != 0)
+		return r;
+	scale->air.refused = PAYLOAD_OK;
+	*ret_result = json_pack("{s:s}", "scale", scale->name);
+	return 0;
+}
+
+/* container: NULL for none. key: NULL for none. */
+static int adopt(struct desk *desk, const struct store_stamp *stamp, const char *address, const char *name,
+		 const struct roster_container *container, const uint8_t *key, struct rpc_refusal *refusal)
+{
+	char id[UUID7_SIZE];
+	int r = store_adopt_scale(desk->store, stamp, address, name, id);
+
+	if (r == 0 && container)
+		r = store_put_container(desk->store, stamp, id, container->id);
+	if (r == 0)
+		r = roster_load_scales(&desk->roster, desk->store);
+	if (r != 0)
+		return desk_refuse_ledger(r, refusal);
+	return key ? keep_key(desk, id, key, refusal) : 0;
+}
+
+DESK_METHOD(desk_scale_adopt) /* address, name, container?, key?, by? */
+{
+	struct desk *desk = userdata;
+	struct store_stamp stamp = desk_stamp(caller->peer, values[4].text);
 	struct roster_container *container = NULL;
-	char address[RADIO_ADDRESS_SIZE], id[UUID7_SIZE];
+	char address[RADIO_ADDRESS_SIZE];
+	uint8_t key[KEYS_KEY_SIZE];
 	int r = check_address(values[0].text, address, refusal);
 
 	if (r == 0)
@@ -148,18 +207,16 @@ DESK_METHOD(desk_scale_adopt) /* address, name, container?, by? */
 		r = check_new_scale(desk, address, values[1].text, refusal);
 	if (r == 0 && values[2].text)
 		r = find_container(desk, values[2].text, &container, refusal);
+	if (r == 0 && values[3].text)
+		r = read_key(desk, values[3].text, key, refusal);
+	if (r == 0)
+		r = adopt(desk, &stamp, address, values[1].text, container, values[3].text ? key : NULL, refusal);
+	explicit_bzero(key, sizeof key);
 	if (r != 0)
 		return r;
-	r = store_adopt_scale(desk->store, &stamp, address, values[1].text, id);
-	if (r == 0 && container)
-		r = store_put_container(desk->store, &stamp, id, container->id);
-	if (r == 0)
-		r = roster_load_scales(&desk->roster, desk->store);
-	if (r != 0)
-		return desk_refuse_ledger(r, refusal);
 	if (desk->radio && (r = radio_adopt(desk->radio, address)) < 0 && r != -EEXIST)
 		log_warning("scale %s is adopted, but can't be listened to before a restart, ignoring", address);
-	log_info("scale %s adopted", address);
+	log_event(LOG_EVENT_SCALE_ADOPTED, LOG_INFO, "BISMAR_SCALE", address, "scale %s adopted", address);
 	*ret_result = json_pack("{s:s, s:s, s:o}", "scale", values[1].text, "address", address, "container",
 				name_or_null(container ? container->name : NULL));
 	return 0;
@@ -169,21 +226,24 @@ DESK_METHOD(desk_scale_forget) /* name, by? */
 {
 	struct desk *desk = userdata;
 	struct store_stamp stamp = desk_stamp(caller->peer, values[1].text);
-	char address[RADIO_ADDRESS_SIZE];
+	char address[RADIO_ADDRESS_SIZE], id[UUID7_SIZE];
 	struct roster_scale *scale;
 	int r = find_scale(desk, values[0].text, &scale, refusal);
 
 	if (r != 0)
 		return r;
 	(void)snprintf(address, sizeof address, "%s", scale->address);
+	(void)snprintf(id, sizeof id, "%s", scale->id);
 	r = store_forget_scale(desk->store, &stamp, scale->id);
 	if (r == 0)
 		r = roster_load_scales(&desk->roster, desk->store);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
+	if (desk->keys && keys_remove(desk->keys, id) < 0)
+		log_warning("scale %s: its key can't be removed, ignoring", address);
 	if (desk->radio)
 		(void)radio_forget(desk->radio, address); /* it may never have been adopted there */
-	log_info("scale %s forgotten", address);
+	log_event(LOG_EVENT_SCALE_FORGOTTEN, LOG_INFO, "BISMAR_SCALE", address, "scale %s forgotten", address);
 	*ret_result = json_pack("{s:s, s:s}", "scale", values[0].text, "address", address);
 	return 0;
 }
@@ -268,6 +328,7 @@ static int await_tare(struct desk *desk, const char *container_id, const struct 
 	(void)snprintf(desk->tare.scale_id, sizeof desk->tare.scale_id, "%s", scale ? scale->id : "");
 	(void)snprintf(desk->tare.peer, sizeof desk->tare.peer, "%s", peer);
 	(void)snprintf(desk->tare.said, sizeof desk->tare.said, "%s", said ? said : "");
+	streams_begin_anew(desk, desk->tare.scale_id); /* it may stand there already */
 	return 0;
 }
 
