@@ -10,8 +10,21 @@ const struct command commands[] = {
 	{ "scale", "adopt", "ADDRESS NAME [--container C]",
 	  "Listen to a scale from now on\n"
 	  "ADDRESS as `scale find` shows it; NAME is yours. The scale need not be in reach. Only adopted scales\n"
-	  "are listened to.",
+	  "are listened to. At a terminal it waits until the scale is connected, and pairs with it if it wants that.",
 	  scale_adopt },
+	{ "scale", "pair", "NAME",
+	  "Pair with an adopted scale\n"
+	  "For a scale that measures for a paired host only, or has lost its bond; `status` and the log tell. It may show\n"
+	  "six digits, which are asked for here.",
+	  scale_pair },
+	{ "scale", "offers", "ADDRESS",
+	  "Connect to a scale and list what it offers\n"
+	  "Before adopting one: is there a mass, and are its steps fine enough? Nothing is kept.",
+	  scale_offers },
+	{ "scale", "consent", "NAME USER CODE | NAME --none",
+	  "Give a scale with several users the code of one\n"
+	  "USER is the index that the scale gave, CODE the consent code set there. Some such scales send weights only then.",
+	  scale_consent },
 	{ "scale", "list", "", "List the adopted scales", scale_list },
 	{ "scale", "forget", "NAME", "No longer listen to a scale\nIts readings stay.", scale_forget },
 	{ "container", "tare", "NAME [MASS] [--scale S]",
@@ -63,7 +76,16 @@ const struct command commands[] = {
 	{ "weigh", NULL, "WHO MASS [--at T]",
 	  "Record a mass that was read by eye\nFor instance: bismar weigh green 304g --at -20min", weigh_run },
 	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
+	{ "backup", NULL, "FILE [--force]",
+	  "Copy the database into one file\n"
+	  "While the daemon runs or not. FILE, or a folder: then the time makes the name. The copy is read back\n"
+	  "and checked before it gets its name. --force replaces a file that is there.",
+	  backup_run },
 	{ "status", NULL, "", "Show what the daemon sees", status_run },
+	{ "checkup", NULL, "",
+	  "Walk the whole chain and say what to do\n"
+	  "From the kernel's Bluetooth to the newest weighing. Nothing is changed. Exit status 0: all is good.",
+	  checkup_run },
 	{ "help", NULL, "[COMMAND]", "Explain a command", commands_help },
 };
 const size_t commands_n = sizeof commands / sizeof *commands;

@@ -21,6 +21,9 @@ void commands_usage(const struct command *command, FILE *to);
 
 enum ctl_status scale_find(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_adopt(struct ctl *ctl, int argc, char **argv);
+enum ctl_status scale_pair(struct ctl *ctl, int argc, char **argv);
+enum ctl_status scale_consent(struct ctl *ctl, int argc, char **argv);
+enum ctl_status scale_offers(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_list(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_forget(struct ctl *ctl, int argc, char **argv);
 enum ctl_status container_tare(struct ctl *ctl, int argc, char **argv);
@@ -42,4 +45,6 @@ enum ctl_status answer_correct(struct ctl *ctl, int argc, char **argv);
 enum ctl_status answer_undo(struct ctl *ctl, int argc, char **argv);
 enum ctl_status weigh_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status export_run(struct ctl *ctl, int argc, char **argv);
+enum ctl_status backup_run(struct ctl *ctl, int argc, char **argv);
+enum ctl_status checkup_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status status_run(struct ctl *ctl, int argc, char **argv);

@@ -1,34 +1,21 @@
 // SPDX-License-Identifier: MIT
-/* scale find, adopt, list, forget. */
+/* scale find, list, forget; scale_pair.c has the others. */
 #include "daemon/ctl/args.h"
 #include "daemon/ctl/commands.h"
+#include "daemon/ctl/database.h"
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/list.h"
 #include "daemon/ctl/request.h"
+#include "daemon/ctl/scale_fit.h"
 #include "daemon/ctl/text.h"
 
 #define FIND_S 10
 #define FIND_MAX_S 120 /* as the daemon's radio has it */
 
-static const char *offers(const json_t *found)
-{
-	bool weight = false, body = false;
-	size_t i;
-	json_t *word;
-
-	json_array_foreach(json_object_get(found, "offers"), i, word)
-	{
-		const char *text = json_string_value(word);
-		weight = weight || (text && strcmp(text, "weight-scale") == 0);
-		body = body || (text && strcmp(text, "body-composition") == 0);
-	}
-	return weight && body ? "weight, body" : weight ? "weight" : body ? "body" : "-";
-}
-
 /* One line as it comes, so the columns' widths are set beforehand. */
 static void show_found(const struct ctl *ctl, const json_t *found)
 {
-	char buffer[512], signal[16] = "-";
+	char buffer[512], signal[16] = "-", offers[128];
 	struct text_line line;
 	int64_t rssi;
 
@@ -37,9 +24,10 @@ static void show_found(const struct ctl *ctl, const json_t *found)
 	text_begin(&line, buffer, sizeof buffer, 200, ctl->utf8);
 	text_cell(&line, field_text(found, "address"), 17);
 	text_putf(&line, "  %8s  ", signal);
-	text_cell(&line, offers(found), 12);
+	text_cell(&line, *field_text(found, "name") ? field_text(found, "name") : "(no name)", 16);
 	text_put(&line, "  ");
-	text_put(&line, *field_text(found, "name") ? field_text(found, "name") : "(no name)");
+	scale_fit_offers(json_object_get(found, "offers"), offers, sizeof offers);
+	text_put(&line, offers);
 	if (*field_text(found, "adopted"))
 		text_putf(&line, "  (adopted as %s)", field_text(found, "adopted"));
 	(void)puts(buffer);
@@ -103,31 +91,34 @@ enum ctl_status scale_find(struct ctl *ctl, int argc, char **argv)
 	return status;
 }
 
-enum ctl_status scale_adopt(struct ctl *ctl, int argc, char **argv)
-{
-	const char *container = NULL;
-	const struct args_option options[] = { { .name = "--container", .value = &container } };
-	enum ctl_status status;
-	struct args args;
-	json_t *params, *result = NULL;
+/* Adopted scales with the step of their newest weighing, answered or not. Who has sent nothing isn't looked for. */
+#define SCALES                                                                                                         \
+	"SELECT s.*, CASE WHEN s.newest_at_ms IS NOT NULL THEN coalesce("                                              \
+	"(SELECT u.step_g FROM unanswered AS u WHERE u.scale = s.name AND u.step_g IS NOT NULL "                       \
+	"ORDER BY u.at_ms DESC LIMIT 1), "                                                                             \
+	"(SELECT r.step_g FROM reading AS r WHERE r.scale = s.name AND r.step_g IS NOT NULL "                          \
+	"ORDER BY r.at_ms DESC LIMIT 1)) END AS step_g FROM scale_now AS s ORDER BY s.name COLLATE NOCASE"
 
-	if (!args_parse(ctl, argc, argv, options, 1, 2, 2, &args))
-		return CTL_USAGE;
-	params = request_params(ctl);
-	(void)field_put(params, "address", args.words[0]); /* a member left out for lack of memory is refused */
-	(void)field_put(params, "name", args.words[1]);
-	(void)field_put(params, "container", container);
-	status = request_call(ctl, "scale.adopt", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("The scale %s (%s) is listened to from now on. Weigh once to wake it; `bismar status` "
-			     "shows when it is connected.\n",
-			     field_text(result, "scale"), field_text(result, "address"));
-	json_decref(result);
-	return ctl_flush();
+/* Below the table: what the step of each allows to be told. */
+static void tell_fit(const struct ctl *ctl)
+{
+	char buffer[512], words[SCALE_FIT_SIZE], why[512];
+	struct text_line line;
+	sqlite3_stmt *row;
+	sqlite3 *db;
+
+	if (database_open(ctl->database_path, &db, why, sizeof why) < 0)
+		return; /* the list has said it */
+	row = database_ask(db, SCALES, NULL, 0);
+	while (row && sqlite3_step(row) == SQLITE_ROW) {
+		int64_t step_mg = 0;
+		(void)database_mg(row, "step_g", &step_mg); /* stays 0: not known */
+		text_begin(&line, buffer, sizeof buffer, 400, ctl->utf8);
+		text_putf(&line, "%s: %s", database_text(row, "name"), scale_fit_words(words, step_mg, ctl->unit));
+		(void)puts(buffer); /* a failure stays in the error flag */
+	}
+	(void)sqlite3_finalize(row); /* repeats the error of the step */
+	database_close(db);
 }
 
 enum ctl_status scale_list(struct ctl *ctl, int argc, char **argv)
@@ -135,20 +126,26 @@ enum ctl_status scale_list(struct ctl *ctl, int argc, char **argv)
 	static const struct list_column columns[] = {
 		{ "SCALE", "name", LIST_TEXT },          { "ADDRESS", "address", LIST_TEXT },
 		{ "CONTAINER", "container", LIST_TEXT }, { "ADOPTED", "adopted_at_ms", LIST_TIME },
-		{ "NEWEST", "newest_at_ms", LIST_TIME },
+		{ "NEWEST", "newest_at_ms", LIST_TIME }, { "STEP", "step_g", LIST_MASS },
 	};
 	const struct list list = {
-		.sql = "SELECT * FROM scale_now ORDER BY name COLLATE NOCASE",
+		.sql = SCALES,
 		.columns = columns,
 		.n_columns = sizeof columns / sizeof *columns,
 		.nothing = "No scale is adopted: `bismar scale find` shows those in reach, `bismar scale adopt` takes "
 			   "one.",
 	};
+	enum ctl_status status;
 	struct args args;
 
 	if (!args_parse(ctl, argc, argv, NULL, 0, 0, 0, &args))
 		return CTL_USAGE;
-	return list_print(ctl, &list);
+	status = list_print(ctl, &list);
+	if (status == CTL_DONE && !ctl->json) {
+		tell_fit(ctl);
+		status = ctl_flush();
+	}
+	return status;
 }
 
 enum ctl_status scale_forget(struct ctl *ctl, int argc, char **argv)

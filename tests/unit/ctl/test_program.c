@@ -323,7 +323,7 @@ static void test_find(void **state)
 		   "\"offers\":[\"weight-scale\"],\"rssi_dbm\":-60,\"adopted\":null}}\n");
 	out[0] = '\0';
 	read_until(run.out, out, sizeof out, "\n"); /* as it comes, not at the end */
-	assert_string_equal(out, "AA:BB:CC:00:00:01   -60 dBm  weight        x?[2J\n");
+	assert_string_equal(out, "AA:BB:CC:00:00:01   -60 dBm  x?[2J             Weight Scale Service\n");
 	tell(peer, "{\"jsonrpc\":\"2.0\",\"method\":\"found\",\"params\":{\"done\":true}}\n");
 	assert_int_equal(finish(&run, out, err, sizeof out), 0);
 	(void)close(peer);

@@ -1,0 +1,488 @@
+// SPDX-License-Identifier: MIT
+/* scale adopt, pair, consent, offers: what comes before the first weighing. */
+#include "daemon/ctl/scale_pair.h"
+#include "daemon/ctl/args.h"
+#include "daemon/ctl/commands.h"
+#include "daemon/ctl/field.h"
+#include "daemon/ctl/request.h"
+#include "daemon/ctl/scale_fit.h"
+#include "daemon/ctl/text.h"
+#include <errno.h>
+#include <poll.h>
+#include <stdarg.h>
+#include <unistd.h>
+
+#define LINE_SIZE 128
+#define CODE_MAX 9999
+#define USER_MAX 254
+#define OFFERS_MS 45000 /* the daemon gives up after 30 s */
+
+/* What the scale has asked, and the person hasn't answered. */
+enum question { QUESTION_NONE, QUESTION_DIGITS, QUESTION_SAME };
+
+struct talk {
+	const struct ctl *ctl;
+	struct socket *socket;
+	const char *scale;
+	enum scale_wait wait;
+	enum question question;
+	char line[LINE_SIZE]; /* of standard input, as far as it has come */
+	size_t n;
+	bool mute; /* standard input has ended */
+	bool over;
+	enum ctl_status status;
+};
+
+static void finish(struct talk *talk, enum ctl_status status)
+{
+	talk->over = true;
+	talk->status = status;
+}
+
+static void trouble(struct talk *talk, int r)
+{
+	char text[256];
+
+	request_trouble(talk->ctl->socket_path, r, text, sizeof text);
+	ctl_error("%s", text);
+	finish(talk, CTL_ABSENT);
+}
+
+/* Its answer is looked at with everything else that comes. */
+static void send_request(struct talk *talk, const char *method, json_t *params)
+{
+	int64_t id;
+	int r = params ? socket_send(talk->socket, method, params, &id) : -ENOMEM;
+
+	json_decref(params);
+	if (r < 0)
+		trouble(talk, r);
+}
+
+/* For people. */
+__attribute__((format(printf, 2, 3))) static void say(const struct talk *talk, const char *format, ...)
+{
+	va_list list;
+
+	if (talk->ctl->json)
+		return;
+	va_start(list, format);
+	(void)vprintf(format, list);
+	va_end(list);
+	(void)fflush(stdout); /* a failure stays in the error flag */
+}
+
+/* ---- what the daemon tells ---- */
+
+static void ask(struct talk *talk, enum question question)
+{
+	if (talk->mute) { /* nobody will ever say */
+		send_request(talk, "scale.passkey", json_pack("{s:s}", "yes", "no"));
+		return;
+	}
+	talk->question = question;
+}
+
+static void take_failure(struct talk *talk, const json_t *params)
+{
+	talk->question = QUESTION_NONE;
+	if (!talk->ctl->json)
+		ctl_error("%s.", field_text(params, "say"));
+	finish(talk, CTL_REFUSED);
+}
+
+static void take_pairing(struct talk *talk, const json_t *params)
+{
+	const char *what = field_text(params, "what");
+	char digits[16];
+
+	field_copy(params, "passkey", digits, sizeof digits);
+	if (talk->ctl->json)
+		field_print(params);
+	if (strcmp(what, "needed") == 0) {
+		if (talk->wait != SCALE_WAIT_READY)
+			return;
+		say(talk, "It wants to be paired; doing that.\n");
+		send_request(talk, "scale.pair", json_pack("{s:s}", "scale", talk->scale));
+	} else if (strcmp(what, "passkey") == 0) {
+		say(talk, "The scale shows six digits. Type them: ");
+		ask(talk, QUESTION_DIGITS);
+	} else if (strcmp(what, "confirm") == 0) {
+		say(talk, "Does the scale show %s? (yes or no) ", digits);
+		ask(talk, QUESTION_SAME);
+	} else if (strcmp(what, "show") == 0) {
+		say(talk, "Type %s on the scale.\n", digits);
+	} else if (strcmp(what, "done") == 0) {
+		talk->question = QUESTION_NONE;
+		say(talk, "It is paired.\n");
+		if (talk->wait == SCALE_WAIT_PAIRED)
+			finish(talk, CTL_DONE);
+	} else if (strcmp(what, "failed") == 0) {
+		take_failure(talk, params);
+	}
+}
+
+static void take_state(struct talk *talk, const json_t *params)
+{
+	const char *state = field_text(params, "state");
+
+	if (talk->wait != SCALE_WAIT_READY || (strcmp(state, "subscribed") != 0 && strcmp(state, "listening") != 0))
+		return;
+	say(talk, "It is %s; weigh away.\n", *state == 's' ? "connected" : "heard");
+	finish(talk, CTL_DONE);
+}
+
+static void take_message(struct talk *talk, const json_t *message)
+{
+	const json_t *params = json_object_get(message, "params"), *error = json_object_get(message, "error");
+	const char *topic = field_text(message, "method");
+	char text[1024];
+
+	if (error) { /* of a request of ours: a wrong passkey's form, or that nothing waits for it */
+		request_refusal(error, text, sizeof text);
+		ctl_error("%s", text);
+		if (talk->wait == SCALE_WAIT_READY && talk->question == QUESTION_NONE)
+			finish(talk, CTL_REFUSED);
+	} else if (strcmp(field_text(params, "scale"), talk->scale) != 0) {
+		return;
+	} else if (strcmp(topic, "pairing") == 0) {
+		take_pairing(talk, params);
+	} else if (strcmp(topic, "scale") == 0) {
+		take_state(talk, params);
+	}
+}
+
+static void read_socket(struct talk *talk)
+{
+	int r = socket_fill(talk->socket), next = SOCKET_MESSAGE;
+
+	/* what came before the end counts */
+	while (next == SOCKET_MESSAGE && !talk->over) {
+		json_t *message = NULL;
+		next = socket_next(talk->socket, &message);
+		if (next == SOCKET_MESSAGE)
+			take_message(talk, message);
+		json_decref(message);
+	}
+	if (!talk->over && (r < 0 || next < 0))
+		trouble(talk, r < 0 ? r : next);
+}
+
+/* ---- what the person says ---- */
+
+static bool is_yes(const char *word)
+{
+	return strcmp(word, "y") == 0 || strcmp(word, "yes") == 0;
+}
+
+static void answer_digits(struct talk *talk, const char *word)
+{
+	if (strlen(word) < 1 || strlen(word) > 6 || strspn(word, "0123456789") != strlen(word)) {
+		say(talk, "Six digits, as the scale shows them: ");
+		return;
+	}
+	talk->question = QUESTION_NONE;
+	send_request(talk, "scale.passkey", json_pack("{s:s}", "passkey", word));
+}
+
+static void answer_same(struct talk *talk, const char *word)
+{
+	if (!is_yes(word) && strcmp(word, "n") != 0 && strcmp(word, "no") != 0) {
+		say(talk, "Yes or no? ");
+		return;
+	}
+	talk->question = QUESTION_NONE;
+	send_request(talk, "scale.passkey", json_pack("{s:s}", "yes", is_yes(word) ? "yes" : "no"));
+}
+
+static void take_line(struct talk *talk, char *line)
+{
+	char *end = line + strlen(line);
+
+	while (*line == ' ' || *line == '\t')
+		line++;
+	while (end > line && (end[-1] == ' ' || end[-1] == '\t' || end[-1] == '\r'))
+		*--end = '\0';
+	switch (talk->question) {
+	case QUESTION_DIGITS:
+		answer_digits(talk, line);
+		break;
+	case QUESTION_SAME:
+		answer_same(talk, line);
+		break;
+	case QUESTION_NONE: /* Enter, or impatience */
+		if (talk->wait != SCALE_WAIT_READY)
+			break;
+		say(talk, "Not waiting any longer; `bismar status` shows when it is connected.\n");
+		finish(talk, CTL_DONE);
+		break;
+	}
+}
+
+static void read_person(struct talk *talk)
+{
+	ssize_t n = read(STDIN_FILENO, talk->line + talk->n, sizeof talk->line - 1 - talk->n);
+
+	if (n < 0 && (errno == EINTR || errno == EAGAIN))
+		return;
+	if (n <= 0) {
+		talk->mute = true;
+		if (talk->question != QUESTION_NONE)
+			send_request(talk, "scale.passkey", json_pack("{s:s}", "yes", "no"));
+		talk->question = QUESTION_NONE;
+		return;
+	}
+	talk->n += (size_t)n;
+	if (talk->n == sizeof talk->line - 1 && !memchr(talk->line, '\n', talk->n))
+		talk->n = 0; /* no answer is that long */
+}
+
+/* Whether a line would be taken now: one that comes before its question waits. */
+static bool is_asked(const struct talk *talk)
+{
+	return !talk->over && (talk->question != QUESTION_NONE || talk->wait == SCALE_WAIT_READY);
+}
+
+static void take_lines(struct talk *talk)
+{
+	char *end;
+
+	while (is_asked(talk) && (end = memchr(talk->line, '\n', talk->n))) {
+		size_t length = (size_t)(end - talk->line) + 1;
+		*end = '\0';
+		take_line(talk, talk->line);
+		talk->n -= length;
+		memmove(talk->line, talk->line + length, talk->n);
+	}
+}
+
+enum ctl_status scale_pair_wait(const struct ctl *ctl, struct socket *socket, const char *scale, enum scale_wait wait)
+{
+	struct talk talk = { .ctl = ctl, .socket = socket, .scale = scale, .wait = wait };
+	enum ctl_status flushed;
+
+	read_socket(&talk); /* what has come with the answer before */
+	while (take_lines(&talk), !talk.over) {
+		struct pollfd fds[] = { { .fd = socket_fd(socket), .events = POLLIN },
+					{ .fd = !talk.mute && is_asked(&talk) ? STDIN_FILENO : -1, .events = POLLIN } };
+
+		if (poll(fds, 2, -1) < 0) {
+			if (errno == EINTR)
+				continue;
+			trouble(&talk, -errno);
+			break;
+		}
+		if (fds[0].revents)
+			read_socket(&talk);
+		if (fds[1].revents && !talk.over)
+			read_person(&talk);
+	}
+	flushed = ctl_flush();
+	return talk.status == CTL_DONE ? flushed : talk.status;
+}
+
+/* ---- the commands ---- */
+
+static enum ctl_status open_following(const struct ctl *ctl, json_t *topics, struct socket **ret)
+{
+	enum ctl_status status = request_open(ctl, ret);
+	json_t *result = NULL;
+
+	if (status != CTL_DONE) {
+		json_decref(topics);
+		return status;
+	}
+	status = request_on(ctl, *ret, "follow", json_pack("{s:o}", "topics", topics), &result);
+	json_decref(result);
+	if (status != CTL_DONE)
+		*ret = socket_free(*ret);
+	return status;
+}
+
+static json_t *pairing_topics(void)
+{
+	return json_pack("[s, s]", "pairing", "scale");
+}
+
+enum ctl_status scale_adopt(struct ctl *ctl, int argc, char **argv)
+{
+	const char *container = NULL;
+	const struct args_option options[] = { { .name = "--container", .value = &container } };
+	bool stays = !ctl->json && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
+	json_t *params, *result = NULL;
+	struct socket *socket;
+	enum ctl_status status;
+	struct args args;
+
+	if (!args_parse(ctl, argc, argv, options, 1, 2, 2, &args))
+		return CTL_USAGE;
+	stays = stays && !ctl->json; /* --json may have come after the command */
+	status = open_following(ctl, pairing_topics(), &socket);
+	if (status != CTL_DONE)
+		return status;
+	params = request_params(ctl);
+	(void)field_put(params, "address", args.words[0]); /* a member left out for lack of memory is refused */
+	(void)field_put(params, "name", args.words[1]);
+	(void)field_put(params, "container", container);
+	status = request_on(ctl, socket, "scale.adopt", params, &result);
+	if (status == CTL_DONE && ctl->json)
+		field_print(result);
+	else if (status == CTL_DONE && stays)
+		(void)printf("The scale %s (%s) is adopted. Switch it on, or put something on it; this waits until it is "
+			     "connected (Enter: don't).\n",
+			     field_text(result, "scale"), field_text(result, "address"));
+	else if (status == CTL_DONE)
+		(void)printf("The scale %s (%s) is listened to from now on. Weigh once to wake it; `bismar status` "
+			     "shows when it is connected.\n",
+			     field_text(result, "scale"), field_text(result, "address"));
+	json_decref(result);
+	if (status == CTL_DONE)
+		status = ctl_flush();
+	if (status == CTL_DONE && stays)
+		status = scale_pair_wait(ctl, socket, args.words[1], SCALE_WAIT_READY);
+	socket_free(socket);
+	return status;
+}
+
+enum ctl_status scale_pair(struct ctl *ctl, int argc, char **argv)
+{
+	json_t *params, *result = NULL;
+	struct socket *socket;
+	enum ctl_status status;
+	struct args args;
+	char name[256];
+
+	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
+		return CTL_USAGE;
+	status = open_following(ctl, pairing_topics(), &socket);
+	if (status != CTL_DONE)
+		return status;
+	params = request_params(ctl);
+	(void)field_put(params, "scale", args.words[0]); /* left out for lack of memory, it is refused */
+	status = request_on(ctl, socket, "scale.pair", params, &result);
+	field_copy(result, "scale", name, sizeof name); /* the notifications have it as the ledger does */
+	json_decref(result);
+	if (status == CTL_DONE) {
+		if (!ctl->json)
+			(void)fputs("Pairing; wake the scale now (press or load it). This takes a minute at most.\n", stderr);
+		status = scale_pair_wait(ctl, socket, name, SCALE_WAIT_PAIRED);
+	}
+	socket_free(socket);
+	return status;
+}
+
+enum ctl_status scale_consent(struct ctl *ctl, int argc, char **argv)
+{
+	bool none = false;
+	const struct args_option options[] = { { .name = "--none", .flag = &none } };
+	json_t *params, *result = NULL;
+	enum ctl_status status;
+	struct args args;
+	long user = 0, code = 0;
+
+	if (!args_parse(ctl, argc, argv, options, 1, 1, 3, &args))
+		return CTL_USAGE;
+	if (none ? args.n != 1 : args.n != 3)
+		return args_wrong(ctl, "Give USER and CODE, or --none.");
+	if (!none && !args_whole(args.words[1], 0, USER_MAX, &user))
+		return args_wrong(ctl, "USER is the index that the scale gave, from 0 to %d.", USER_MAX);
+	if (!none && !args_whole(args.words[2], 0, CODE_MAX, &code))
+		return args_wrong(ctl, "CODE is the consent code set on the scale, from 0 to %d.", CODE_MAX);
+	params = request_params(ctl);
+	(void)field_put(params, "scale", args.words[0]); /* what is left out for lack of memory is refused */
+	if (params && !none) {
+		(void)json_object_set_new(params, "user", json_integer(user));
+		(void)json_object_set_new(params, "code", json_integer(code));
+	}
+	status = request_call(ctl, "scale.consent", params, &result);
+	if (status != CTL_DONE)
+		return status;
+	if (ctl->json)
+		field_print(result);
+	else if (none)
+		(void)printf("The scale %s is told no consent code any more.\n", field_text(result, "scale"));
+	else
+		(void)printf("The scale %s is told the consent code of user %ld from now on, on each connection.\n",
+			     field_text(result, "scale"), user);
+	json_decref(result);
+	return ctl_flush();
+}
+
+/* ---- scale offers ---- */
+
+static void show_offer(const struct ctl *ctl, const json_t *offer)
+{
+	char buffer[512], fit[SCALE_FIT_SIZE];
+	struct text_line line;
+	int64_t step_mg;
+
+	text_begin(&line, buffer, sizeof buffer, 200, ctl->utf8);
+	if (strncmp(field_text(offer, "uuid"), "00002a9d-", 9) == 0)
+		text_put(&line, scale_fit_offer("weight-scale"));
+	else if (strncmp(field_text(offer, "uuid"), "00002a9c-", 9) == 0)
+		text_put(&line, scale_fit_offer("body-composition"));
+	else if (field_mg(offer, "step_g", &step_mg))
+		text_putf(&line, "A described mass (%s)", field_text(offer, "uuid"));
+	else
+		text_put(&line, field_text(offer, "say"));
+	if (field_mg(offer, "step_g", &step_mg))
+		text_putf(&line, ", %s", scale_fit_words(fit, step_mg, ctl->unit));
+	(void)puts(buffer);
+}
+
+static enum ctl_status follow_offers(const struct ctl *ctl, struct socket *socket)
+{
+	bool weighs = false;
+
+	for (;;) {
+		json_t *offer = NULL;
+		enum ctl_status status = request_notice(ctl, socket, "offer", OFFERS_MS, &offer);
+		int64_t step_mg;
+		bool done, ok;
+
+		if (status != CTL_DONE)
+			return status;
+		done = field_true(offer, "done");
+		ok = !done || field_true(offer, "ok");
+		weighs = weighs || field_mg(offer, "step_g", &step_mg);
+		if (!ok)
+			ctl_error("%s.", field_text(offer, "say"));
+		else if (!done && ctl->json)
+			field_print(offer);
+		else if (!done)
+			show_offer(ctl, offer);
+		json_decref(offer);
+		if (!ok)
+			return CTL_REFUSED;
+		if (done)
+			break;
+	}
+	if (!weighs && !ctl->json)
+		(void)puts("Nothing of that is a mass that can be listened to by connecting; a scale that broadcasts shows in "
+			   "`bismar scale find`.");
+	return ctl_flush();
+}
+
+enum ctl_status scale_offers(struct ctl *ctl, int argc, char **argv)
+{
+	json_t *result = NULL;
+	struct socket *socket;
+	enum ctl_status status;
+	struct args args;
+
+	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
+		return CTL_USAGE;
+	status = open_following(ctl, json_pack("[s]", "offer"), &socket);
+	if (status != CTL_DONE)
+		return status;
+	status = request_on(ctl, socket, "scale.offers", json_pack("{s:s}", "address", args.words[0]), &result);
+	json_decref(result);
+	if (status == CTL_DONE) {
+		if (!ctl->json)
+			(void)fputs("Connecting; wake the scale now (press or load it). This takes half a minute at most.\n",
+				    stderr);
+		status = follow_offers(ctl, socket);
+	}
+	socket_free(socket);
+	return status;
+}
