@@ -155,7 +155,8 @@ enum config_outcome config_reload(const struct config *old, struct config *ret)
 	defaults(&config);
 	r = config_file_read(&file);
 	if (r < 0 && !may_be_absent(r, old->given)) {
-		log_warning("can't read %s: %s; the settings stay as they were", old->file, strerror(-r));
+		log_event(LOG_EVENT_SETTINGS_WRONG, LOG_WARNING, "BISMAR_FILE", old->file,
+			  "can't read %s: %s; the settings stay as they were", old->file, strerror(-r));
 		return CONFIG_WRONG;
 	}
 	keep_path("state", old->given & CONFIG_GIVEN_STATE, old->state, config.state);

@@ -43,7 +43,7 @@ void config_file_say(const struct config_file *file, int line, const char *forma
 	(void)vsnprintf(text, sizeof text, format, arguments); /* a cut line is better than none */
 	va_end(arguments);
 	if (file->running)
-		log_warning("%s:%d: %s", file->path, line, text);
+		log_event(LOG_EVENT_SETTINGS_WRONG, LOG_WARNING, "BISMAR_FILE", file->path, "%s:%d: %s", file->path, line, text);
 	else
 		(void)fprintf(stderr, "bismard: %s:%d: %s\n", file->path, line, text);
 }

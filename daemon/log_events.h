@@ -47,7 +47,8 @@
 	/* clients */                                                                                                  \
 	X(CLIENT_DROPPED, "b0cad601327e4582bb46514946ce9370")                                                          \
 	X(CLIENTS_FULL, "6ea3e4d5b3a245c3ba8786c3d7182fa6")                                                            \
-	X(BATTERY_LOW, "968ffed4c1544c88ba14895711c6fda1")
+	/* and since */                                                                                                \
+	X(BATTERY_LOW, "968ffed4c1544c88ba14895711c6fda1") /* a scale's */
 
 #define LOG_EVENT_NAME(name, id) LOG_EVENT_##name,
 enum log_event { LOG_EVENTS(LOG_EVENT_NAME) };

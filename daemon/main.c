@@ -7,6 +7,8 @@
 #include "daemon/config.h"
 #include "daemon/desk/desk.h"
 #include "daemon/log.h"
+#include "daemon/notify.h"
+#include "daemon/reload.h"
 #include <errno.h>
 #include <malloc.h>
 #include <signal.h>
@@ -14,6 +16,7 @@
 #include <systemd/sd-daemon.h>
 #include <systemd/sd-event.h>
 
+/* systemd/bismard.service knows them */
 enum { EXIT_DONE = 0, EXIT_OTHER = 1, EXIT_USAGE = 2, EXIT_DATABASE = 3 };
 
 struct rooms {
@@ -22,14 +25,23 @@ struct rooms {
 	struct desk *desk;
 	struct prompt *prompt;
 	struct radio *radio;
+	struct notify notify;
+	struct reload reload;
 };
+
+static int cannot_begin(const char *what, int r)
+{
+	log_event(LOG_EVENT_CANNOT_BEGIN, LOG_ERR, NULL, NULL, "can't %s: %s", what, strerror(-r));
+	return EXIT_OTHER;
+}
 
 static int open_store(struct rooms *rooms, const char *dir)
 {
 	int r;
 
 	if (mkdir(dir, 0750) < 0 && errno != EEXIST) {
-		log_error("can't make %s: %s. Create it, owned by the user that runs bismard, or give --state", dir,
+		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", dir,
+			  "can't make %s: %s. Create it, owned by the user that runs bismard, or give --state", dir,
 			  strerror(errno));
 		return EXIT_DATABASE;
 	}
@@ -37,21 +49,28 @@ static int open_store(struct rooms *rooms, const char *dir)
 	if (r == 0)
 		return EXIT_DONE;
 	if (r > 0)
-		log_error("%s/%s: %s", dir, STORE_FILE, store_outcome_text(r));
+		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", dir, "%s/%s: %s", dir, STORE_FILE,
+			  store_outcome_text(r));
 	else
-		log_error("can't use %s: %s. It must be a directory that the user of bismard may write to", dir, strerror(-r));
+		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", dir,
+			  "can't use %s: %s. It must be a directory that the user of bismard may write to", dir, strerror(-r));
 	return EXIT_DATABASE;
 }
 
-static int open_desk(struct rooms *rooms)
+static int open_desk(struct rooms *rooms, const struct config *config)
 {
 	int r = desk_new(rooms->event, rooms->store, &rooms->desk);
 
-	if (r > 0)
-		log_error("can't read the database: %s", store_outcome_text(r));
-	else if (r < 0)
-		log_error("can't begin: %s", strerror(-r));
-	return r > 0 ? EXIT_DATABASE : r < 0 ? EXIT_OTHER : EXIT_DONE;
+	if (r > 0) {
+		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", config->state, "can't read the database: %s",
+			  store_outcome_text(r));
+		return EXIT_DATABASE;
+	}
+	if (r < 0)
+		return cannot_begin("begin", r);
+	desk_open_keys(rooms->desk, config->state);
+	desk_set_formats(rooms->desk, config->formats, config->n_formats);
+	return EXIT_DONE;
 }
 
 /* systemd's socket when it hands one over, else our own. */
@@ -67,22 +86,26 @@ static int listen_for_clients(struct rooms *rooms, const char *path)
 	if (r >= 0 && n <= 0)
 		r = prompt_listen(rooms->prompt, path);
 	if (r == -EADDRINUSE)
-		log_error("another bismard answers on %s; stop it, or give --socket", path);
+		log_event(LOG_EVENT_CANNOT_BEGIN, LOG_ERR, NULL, NULL,
+			  "another bismard answers on %s; stop it, or give --socket", path);
 	else if (r < 0)
-		log_error("can't listen on %s: %s. Its directory must exist and be writable, or give --socket", path,
-			  strerror(-r));
+		log_event(LOG_EVENT_CANNOT_BEGIN, LOG_ERR, NULL, NULL,
+			  "can't listen on %s: %s. Its directory must exist and be writable, or give --socket",
+			  n > 0 ? "the socket that systemd handed over" : path, strerror(-r));
 	return r < 0 ? EXIT_OTHER : EXIT_DONE;
 }
 
-static int join(struct rooms *rooms)
+static int join(struct rooms *rooms, struct config *config)
 {
 	int r = radio_new(rooms->event, &desk_radio_ops, rooms->desk, &rooms->radio);
 
 	if (r >= 0)
 		r = desk_join(rooms->desk, rooms->prompt, rooms->radio);
-	if (r < 0)
-		log_error("can't begin: %s", strerror(-r));
-	return r < 0 ? EXIT_OTHER : EXIT_DONE;
+	if (r >= 0)
+		r = notify_init(&rooms->notify, rooms->event, rooms->desk);
+	if (r >= 0)
+		r = reload_init(&rooms->reload, rooms->event, config, rooms->desk, &rooms->notify);
+	return r < 0 ? cannot_begin("begin", r) : EXIT_DONE;
 }
 
 static int make_loop(struct rooms *rooms)
@@ -92,6 +115,7 @@ static int make_loop(struct rooms *rooms)
 	int r;
 
 	(void)sigemptyset(&set); /* can't fail with valid signals */
+	(void)sigaddset(&set, SIGHUP); /* until reload.c takes it: asked while starting, it reads again once started */
 	for (size_t i = 0; i < sizeof ends / sizeof *ends; i++)
 		(void)sigaddset(&set, ends[i]);
 	(void)sigprocmask(SIG_BLOCK, &set, NULL);
@@ -99,10 +123,8 @@ static int make_loop(struct rooms *rooms)
 	for (size_t i = 0; r >= 0 && i < sizeof ends / sizeof *ends; i++)
 		r = sd_event_add_signal(rooms->event, NULL, ends[i], NULL, NULL); /* ends the loop */
 	if (r >= 0)
-		r = sd_event_set_watchdog(rooms->event, true);
-	if (r < 0)
-		log_error("can't make an event loop: %s", strerror(-r));
-	return r < 0 ? EXIT_OTHER : EXIT_DONE;
+		r = sd_event_set_watchdog(rooms->event, true); /* kicked by the loop, and by nothing else */
+	return r < 0 ? cannot_begin("make an event loop", r) : EXIT_DONE;
 }
 
 static int run(struct rooms *rooms)
@@ -110,10 +132,10 @@ static int run(struct rooms *rooms)
 	int r;
 
 	(void)malloc_trim(0); /* what starting up needed once isn't needed for the years to come */
-	(void)sd_notify(false, "READY=1\nSTATUS=Listening"); /* without systemd nobody waits for it */
-	log_info("bismard " BISMAR_VERSION " is ready");
+	notify_ready(&rooms->notify);
+	log_event(LOG_EVENT_STARTED, LOG_INFO, NULL, NULL, "bismard " BISMAR_VERSION " is ready");
 	r = sd_event_loop(rooms->event);
-	(void)sd_notify(false, "STOPPING=1");
+	notify_stopping(&rooms->notify);
 	if (r < 0)
 		log_error("the event loop failed: %s", strerror(-r));
 	return r < 0 ? EXIT_OTHER : EXIT_DONE;
@@ -121,6 +143,8 @@ static int run(struct rooms *rooms)
 
 static void tear_down(struct rooms *rooms)
 {
+	reload_done(&rooms->reload);
+	notify_done(&rooms->notify);
 	if (rooms->desk)
 		(void)desk_join(rooms->desk, NULL, NULL); /* only forgets: can't fail */
 	rooms->radio = radio_free(rooms->radio);
@@ -130,11 +154,30 @@ static void tear_down(struct rooms *rooms)
 	sd_event_unref(rooms->event);
 }
 
-int main(int argc, char **argv)
+static int serve(struct config *config)
 {
 	struct rooms rooms = { 0 };
+	int status = make_loop(&rooms);
+
+	if (status == EXIT_DONE)
+		status = open_store(&rooms, config->state);
+	if (status == EXIT_DONE)
+		status = open_desk(&rooms, config);
+	if (status == EXIT_DONE)
+		status = listen_for_clients(&rooms, config->socket);
+	if (status == EXIT_DONE)
+		status = join(&rooms, config);
+	if (status == EXIT_DONE)
+		status = run(&rooms);
+	tear_down(&rooms); /* the desk has still something to write, or to regret */
+	if (status == EXIT_DONE)
+		log_event(LOG_EVENT_STOPPED, LOG_INFO, NULL, NULL, "bismard has been stopped");
+	return status;
+}
+
+int main(int argc, char **argv)
+{
 	struct config config;
-	int status;
 
 	switch (config_read(argc, argv, &config)) {
 	case CONFIG_OK:
@@ -145,17 +188,5 @@ int main(int argc, char **argv)
 		return EXIT_USAGE;
 	}
 	log_set_level(config.log_level);
-	status = make_loop(&rooms);
-	if (status == EXIT_DONE)
-		status = open_store(&rooms, config.state);
-	if (status == EXIT_DONE)
-		status = open_desk(&rooms);
-	if (status == EXIT_DONE)
-		status = listen_for_clients(&rooms, config.socket);
-	if (status == EXIT_DONE)
-		status = join(&rooms);
-	if (status == EXIT_DONE)
-		status = run(&rooms);
-	tear_down(&rooms);
-	return status;
+	return serve(&config);
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/asks.h"
+#include "daemon/desk/clock.h"
 #include "daemon/desk/roster.h"
 #include "daemon/litter/who.h"
 #include "daemon/weigh/quantity.h"
@@ -7,9 +8,11 @@
 
 struct ask ask_of(const struct store_weighing_row *row)
 {
+	int64_t age_ms = clock_now_ms() - row->received_ms;
 	struct ask ask = {
 		.at_ms = row->at_ms,
 		.received_ms = row->received_ms,
+		.opened_ms = clock_boot_ms() - (age_ms > 0 ? age_ms : 0),
 		.gross_mg = row->gross_mg,
 		.tare_mg = row->tare_mg,
 		.net_mg = row->net_mg,

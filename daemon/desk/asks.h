@@ -24,6 +24,7 @@ struct ask {
 	char scale_id[UUID7_SIZE];
 	char container_id[UUID7_SIZE];
 	int64_t at_ms, received_ms;
+	int64_t opened_ms; /* on clock_boot_ms(), since the wall clock may be set; before the start it is negative */
 	int64_t gross_mg, tare_mg, net_mg, u_mg, step_mg;
 	bool restless;
 };

@@ -10,6 +10,14 @@ int64_t clock_now_ms(void)
 	return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
 }
 
+int64_t clock_boot_ms(void)
+{
+	struct timespec now;
+
+	(void)clock_gettime(CLOCK_BOOTTIME, &now); /* the same */
+	return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
 int clock_offset_min(int64_t at_ms)
 {
 	time_t seconds = (time_t)(at_ms / 1000);

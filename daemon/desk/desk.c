@@ -52,12 +52,12 @@ static void close_ask(struct desk *desk, const char *id, const char *why)
 
 void desk_prune_asks(struct desk *desk)
 {
-	int64_t oldest_ms = clock_now_ms() - ASKS_OPEN_MS;
+	int64_t oldest_ms = clock_boot_ms() - ASKS_OPEN_MS;
 	char id[UUID7_SIZE];
 
 	while (desk->asks.n) {
 		const struct ask *first = &desk->asks.list[0];
-		bool late = first->received_ms < oldest_ms;
+		bool late = first->opened_ms < oldest_ms;
 		if (!late && desk->asks.n <= LIMIT_OPEN_ASKS)
 			return;
 		(void)snprintf(id, sizeof id, "%s", first->id);
@@ -126,9 +126,11 @@ static int retry(sd_event_source *source, uint64_t usec, void *userdata)
 		return sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);
 	}
 	if (desk->pending.lost)
-		log_error("the database can be written again; %zu results that came meanwhile are lost", desk->pending.lost);
+		log_event(LOG_EVENT_RESULTS_LOST, LOG_ERR, NULL, NULL,
+			  "the database can be written again; %zu results that came meanwhile are lost", desk->pending.lost);
 	else
-		log_info("the database can be written again; all that was received meanwhile is in it");
+		log_event(LOG_EVENT_DATABASE_WRITABLE, LOG_INFO, NULL, NULL,
+			  "the database can be written again; all that was received meanwhile is in it");
 	desk->pending.lost = 0;
 	desk->pending.timer = sd_event_source_disable_unref(desk->pending.timer);
 	return 0;
@@ -139,7 +141,8 @@ void desk_hold(struct desk *desk, const struct passage *passage)
 	int r = pending_add(&desk->pending, passage);
 
 	if (r < 0 && desk->pending.lost++ == 0) /* once: a scale that streams must not fill the journal too */
-		log_error("a result of scale %s is lost: %s; further ones are counted", passage->scale->address,
+		log_event(LOG_EVENT_RESULTS_LOST, LOG_ERR, "BISMAR_SCALE", passage->scale->address,
+			  "a result of scale %s is lost: %s; further ones are counted", passage->scale->address,
 			  r == -ENOSPC ? "too many wait for the database" : "no memory");
 	if (!desk->pending.timer)
 		(void)sd_event_add_time_relative(desk->event, &desk->pending.timer, CLOCK_MONOTONIC, RETRY_US, RETRY_ACCURACY_US, retry,
@@ -279,7 +282,8 @@ struct desk *desk_free(struct desk *desk)
 	while (desk->pending.first && try_first(desk) == 0)
 		continue;
 	if (desk->pending.n)
-		log_error("%zu results could not be written to the database and are lost", desk->pending.n);
+		log_event(LOG_EVENT_RESULTS_LOST, LOG_ERR, NULL, NULL, "%zu results could not be written to the database and are lost",
+			  desk->pending.n);
 	desk_end_tare(desk);
 	desk->keys = keys_close(desk->keys);
 	pending_done(&desk->pending);

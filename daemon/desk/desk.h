@@ -32,6 +32,10 @@ int desk_join(struct desk *desk, struct prompt *prompt, struct radio *radio);
 struct declared;
 /* The formats that the settings declare; they must outlive the desk, or the next call. */
 void desk_set_formats(struct desk *desk, const struct declared *list, size_t n);
+
+/* One line for people: what is wrong, and how many scales and open questions there are ("no Bluetooth adapter;
+ * 2 scales, 1 question open"). Cut at size. */
+void desk_status_text(const struct desk *desk, char *ret, size_t size);
 /* Where keys of scales that encrypt are kept (keys.h); without it, or when it can't be used, which is logged, such scales
  * aren't understood. */
 void desk_open_keys(struct desk *desk, const char *state_dir);

@@ -89,6 +89,10 @@ struct passage frames_passage(struct roster_scale *scale, const struct radio_fra
 static void refuse(struct desk *desk, struct roster_scale *scale, const struct radio_frame *frame,
 		   enum payload_refusal refusal)
 {
+	if (refusal != scale->refused) /* one line a change */
+		log_event(LOG_EVENT_FRAME_REFUSED, LOG_WARNING, "BISMAR_SCALE", scale->address,
+			  "scale %s: what it sends is refused: %s, ignoring", scale->name, payload_refusal_text(refusal));
+	scale->refused = refusal;
 	(void)passage_take(desk, &(struct passage){ .kind = PASSAGE_REFUSED,
 						     .scale = scale,
 						     .frame = frame,
@@ -107,6 +111,7 @@ static void take_declared(struct desk *desk, struct roster_scale *scale, const s
 		refuse(desk, scale, frame, refusal);
 		return;
 	}
+	scale->refused = PAYLOAD_OK;
 	if (declared->reports == DECLARED_STREAM) {
 		stream_take(desk, scale, frame, &payload, false);
 		return;
@@ -135,6 +140,7 @@ static void take_value(struct desk *desk, struct roster_scale *scale, const stru
 		refuse(desk, scale, frame, refusal);
 		return;
 	}
+	scale->refused = PAYLOAD_OK;
 	if (format->uuid16 == 0) { /* a mass that only its description tells of may be a stream's */
 		stream_take(desk, scale, frame, &payload, true);
 		return;

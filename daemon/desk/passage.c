@@ -223,6 +223,7 @@ static void checked(struct desk *desk, const struct judged *p)
 	(void)quantity_format(mass, sizeof mass, drift < 0 ? -drift : drift, p->result.step_mg, QUANTITY_GRAMS);
 	(void)snprintf(say, sizeof say, "%s is %s %s than when it was weighed: weigh it again (container tare %s)",
 		       p->container->name, mass, drift < 0 ? "lighter" : "heavier", p->container->name);
+	log_event(LOG_EVENT_CONTAINER_DRIFTED, LOG_INFO, "BISMAR_CONTAINER", p->container->name, "container %s", say);
 	tell_container(desk, p, p->container, "drifted", say);
 }
 
@@ -249,6 +250,7 @@ static void ask(struct desk *desk, const struct judged *p, const char *id)
 	struct ask new = {
 		.at_ms = p->weighing.at_ms,
 		.received_ms = p->result.received_ms,
+		.opened_ms = clock_boot_ms(),
 		.gross_mg = p->weighing.gross_mg,
 		.tare_mg = p->weighing.tare_mg,
 		.net_mg = p->weighing.net_mg,
@@ -299,6 +301,8 @@ static int take_result(struct desk *desk, const struct passage *passage, bool *r
 	if (r != 0)
 		return r;
 	p.scale->memory = p.memory;
+	if (p.outcome == WEIGH_DONE && p.weighing.stamp_refused)
+		log_event(LOG_EVENT_STAMP_REFUSED, LOG_WARNING, "BISMAR_SCALE", p.scale->address, "scale %s: %s", p.scale->name, p.why);
 	*ret_asked = follow_up(desk, &p, id);
 	return 0;
 }
@@ -345,7 +349,7 @@ bool passage_take(struct desk *desk, const struct passage *passage)
 		int r = passage_try(desk, passage, &asked);
 		if (r == 0)
 			return asked;
-		log_error("%s Results are held in memory and tried again every 5 s",
+		log_event(LOG_EVENT_DATABASE_BLOCKED, LOG_ERR, NULL, NULL, "%s Results are held in memory and tried again every 5 s",
 			  r > 0 ? store_outcome_text(r) : "No memory to record a result.");
 	}
 	desk_hold(desk, passage);

@@ -30,6 +30,7 @@ struct roster_scale {
 	struct weigh_memory memory;
 	int battery;           /* per cent, -1 not known */
 	int64_t resolution_kg_mg, resolution_lb_mg; /* of its feature; 0 not specified */
+	enum payload_refusal refused; /* why its last value was; PAYLOAD_OK: it wasn't */
 	int64_t live_told_ms;  /* when `live` was last sent */
 	unsigned user, code;   /* of the ledger: for a scale with several users; STORE_NO_USER: none */
 	struct stamp_clock clock;

@@ -319,7 +319,7 @@ static int await_tare(struct desk *desk, const char *container_id, const struct 
 	int r;
 
 	desk_end_tare(desk);
-	r = sd_event_add_time_relative(desk->event, &desk->tare.lapse, CLOCK_MONOTONIC, DESK_TARE_WAIT_S * UINT64_C(1000000), 0,
+	r = sd_event_add_time_relative(desk->event, &desk->tare.lapse, CLOCK_BOOTTIME, DESK_TARE_WAIT_S * UINT64_C(1000000), 0,
 				       on_lapse, desk);
 	if (r < 0)
 		return r;

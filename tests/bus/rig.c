@@ -76,6 +76,8 @@ static void child_run(const struct rig *rig, const char *const argv[], pid_t par
 	(void)signal(SIGPIPE, SIG_DFL);
 	if (dup2(in, 0) < 0 || dup2(out, 1) < 0 || dup2(err, 2) < 0)
 		_exit(126);
+	if (argv[0] == programs.daemon && rig->before_daemon)
+		rig->before_daemon(rig);
 	(void)execvp(argv[0], (char *const *)argv);
 	_exit(127);
 }
@@ -179,7 +181,7 @@ void rig_start_daemon(struct rig *rig)
 	deck_note(rig->deck, "test", "start bismard");
 	spawn(rig,
 	      (const char *const[]){ programs.daemon, "--state", rig->state, "--socket", rig->socket, "--config",
-				     "/dev/null", "--log-level", "debug", NULL },
+				     rig->config ? rig->config : "/dev/null", "--log-level", "debug", NULL },
 	      &child);
 	rig->daemon = child.pid;
 	(void)close(child.in);

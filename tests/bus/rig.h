@@ -32,6 +32,9 @@ struct rig {
 	struct tape *bus_out, *sim_out, *sim_err, *log;
 	int sim_in;
 	unsigned clients; /* connected so far */
+	const char *config; /* bismard's --config; NULL: /dev/null */
+	/* called in bismard's process just before it becomes bismard: its environment, its descriptors; or NULL */
+	void (*before_daemon)(const struct rig *rig);
 };
 
 /* argv of a test program: the paths of bismard, scale-sim and bismar, then what the test itself wants. */

@@ -65,3 +65,49 @@ struct stranger *stranger_free(struct stranger *stranger)
 	free(stranger);
 	return NULL;
 }
+
+static bool gives_passkey(DBusConnection *connection, const char *name, const char *device)
+{
+	DBusMessage *ask =
+		dbus_message_new_method_call(name, "/bismar/agent", "org.bluez.Agent1", "RequestPasskey"), *reply;
+
+	if (!ask || !dbus_message_append_args(ask, DBUS_TYPE_OBJECT_PATH, &device, DBUS_TYPE_INVALID))
+		abort();
+	/* an error, or nothing within a second, is none */
+	reply = dbus_connection_send_with_reply_and_block(connection, ask, 1000, NULL);
+	dbus_message_unref(ask);
+	if (reply)
+		dbus_message_unref(reply);
+	return reply != NULL;
+}
+
+unsigned stranger_ask_agents(struct rig *rig, const char *address)
+{
+	struct stranger stranger = { .rig = rig, .connection = connect_bus(rig) };
+	const char *own = dbus_bus_get_unique_name(stranger.connection);
+	DBusMessage *ask = dbus_message_new_method_call(DBUS_SERVICE_DBUS, DBUS_PATH_DBUS, DBUS_INTERFACE_DBUS, "ListNames");
+	DBusMessage *reply;
+	char device[96] = "/org/bluez/hci0/dev_", **names;
+	unsigned asked = 0, given = 0;
+	int n;
+
+	for (size_t i = 0; i < 18; i++)
+		device[20 + i] = (char)(address[i] == ':' ? '_' : address[i]);
+	reply = ask ? dbus_connection_send_with_reply_and_block(stranger.connection, ask, TAPE_PATIENCE_MS, NULL) : NULL;
+	if (!reply || !dbus_message_get_args(reply, NULL, DBUS_TYPE_ARRAY, DBUS_TYPE_STRING, &names, &n, DBUS_TYPE_INVALID))
+		deck_fail(rig->deck, "the bus tells no names");
+	for (int i = 0; i < n; i++) {
+		if (*names[i] != ':' || strcmp(names[i], own) == 0)
+			continue;
+		asked++;
+		given += gives_passkey(stranger.connection, names[i], device);
+	}
+	if (asked < 2)
+		deck_fail(rig->deck, "only %u on the bus to ask", asked);
+	dbus_free_string_array(names);
+	dbus_message_unref(ask);
+	dbus_message_unref(reply);
+	dbus_connection_close(stranger.connection);
+	dbus_connection_unref(stranger.connection);
+	return given;
+}

@@ -11,3 +11,6 @@ struct stranger;
  * it isn't freed. Waits for both. */
 struct stranger *stranger_subscribe(struct rig *rig, const char *address);
 struct stranger *stranger_free(struct stranger *stranger); /* takes NULL, returns NULL */
+/* Asks everybody on the bus, as if it were bluetoothd, for the passkey of a device of hci0 that has this address. Returns
+ * how many gave one. */
+unsigned stranger_ask_agents(struct rig *rig, const char *address);

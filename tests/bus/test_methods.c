@@ -276,10 +276,15 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 		(void)client_refused(client, code, "animal.add", "{s:s, s:s, s:[sssssssss]}", "name", "Yew", "litter",
 				     "amber", "alias", "a", "b", "c", "d", "e", "f", "g", "h", "i");
 	} else if (strcmp(code, "radio") == 0) {
+		(void)rig_log(rig, "Bluetooth is ready");
 		(void)rig_sim(rig, "adapter power hci0 off");
 		(void)rig_log(rig, "adapter is off");
 		(void)client_refused(client, code, "scale.find", NULL);
 		(void)rig_sim(rig, "adapter power hci0 on");
+		(void)rig_log(rig, "Bluetooth is ready"); /* for those that follow */
+	} else if (strcmp(code, "busy") == 0) {
+		(void)client_call(client, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
+		(void)client_refused(client, code, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
 	} else {
 		return strcmp(code, "ledger") == 0; /* test_refusal.c fills a disk */
 	}

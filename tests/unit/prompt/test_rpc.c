@@ -669,7 +669,7 @@ static void test_follow(void **state)
 	assert_int_equal(caller.topics, 1u << PROMPT_ASK | 1u << PROMPT_LIVE);
 	check_error("{\"jsonrpc\":\"2.0\",\"method\":\"follow\",\"params\":{\"topics\":[\"scale\",\"weather\"]},\"id\":1}",
 		    RPC_INVALID_PARAMS, "unknown-topic",
-		    "ask, withdraw, recorded, live, concern, scale, container, found");
+		    "ask, withdraw, recorded, live, concern, scale, container, found, pairing, offer");
 	assert_int_equal(caller.topics, 1u << PROMPT_ASK | 1u << PROMPT_LIVE); /* all or nothing */
 	check("{\"jsonrpc\":\"2.0\",\"method\":\"follow\",\"params\":{\"topics\":[]},\"id\":1}",
 	      "{\"jsonrpc\":\"2.0\",\"result\":{\"topics\":[]},\"id\":1}");
