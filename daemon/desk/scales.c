@@ -41,6 +41,8 @@ static const char *trouble_word(enum radio_trouble trouble)
 		return "no-adapter";
 	case RADIO_ADAPTER_OFF:
 		return "adapter-off";
+	case RADIO_STARTING:
+		return "starting";
 	}
 	return "?";
 }

@@ -18,6 +18,8 @@ static const char *trouble_text(enum radio_trouble trouble)
 		return "no Bluetooth adapter; ";
 	case RADIO_ADAPTER_OFF:
 		return "the Bluetooth adapter is off; ";
+	case RADIO_STARTING:
+		return "looking for Bluetooth; ";
 	}
 	return "";
 }
@@ -25,11 +27,11 @@ static const char *trouble_text(enum radio_trouble trouble)
 /* Those that have been open too long are closed when somebody next looks; they count no more already. */
 static size_t open_questions(const struct asks *asks)
 {
-	int64_t oldest_ms = clock_now_ms() - ASKS_OPEN_MS;
+	int64_t oldest_ms = clock_boot_ms() - ASKS_OPEN_MS;
 	size_t n = 0;
 
 	for (size_t i = 0; i < asks->n; i++)
-		n += asks->list[i].received_ms >= oldest_ms;
+		n += asks->list[i].opened_ms >= oldest_ms;
 	return n;
 }
 

@@ -341,7 +341,7 @@ int radio_new(struct sd_event *event, const struct radio_ops *ops, void *userdat
 	radio->event = sd_event_ref(event);
 	radio->ops = *ops;
 	radio->userdata = userdata;
-	radio->trouble.now = RADIO_NO_BUS;
+	radio->trouble.now = RADIO_STARTING;
 	radio->mirror.ops = &mirror_ops;
 	radio->mirror.userdata = radio;
 	r = radio_start(radio);

@@ -106,6 +106,7 @@ enum radio_trouble {
 	RADIO_NO_BLUEZ,     /* nobody owns org.bluez */
 	RADIO_NO_ADAPTER,
 	RADIO_ADAPTER_OFF,  /* there are adapters, none is powered */
+	RADIO_STARTING,     /* not known yet: the first look isn't over */
 };
 
 /* Creates it and starts connecting. ops is copied; userdata is the owner's. event is referenced. -ENOMEM or

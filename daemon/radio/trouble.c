@@ -67,6 +67,8 @@ const char *radio_trouble_text(enum radio_trouble trouble)
 	case RADIO_ADAPTER_OFF:
 		return "the Bluetooth adapter is off; switch it on: bluetoothctl power on (or "
 		       "rfkill unblock bluetooth)";
+	case RADIO_STARTING:
+		return "Bluetooth is still being looked at; try again in a moment";
 	}
 	return "";
 }

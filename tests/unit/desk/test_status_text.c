@@ -12,7 +12,7 @@ static const int64_t now_ms = INT64_C(1795600000000); /* any time */
 static enum radio_trouble trouble;
 static int radio; /* somewhere to point to */
 
-int64_t clock_now_ms(void)
+int64_t clock_boot_ms(void)
 {
 	return now_ms;
 }
@@ -37,7 +37,7 @@ static void check(enum radio_trouble now, size_t n_scales, const int hours[], si
 	char text[256];
 
 	for (size_t i = 0; i < n_asks; i++)
-		list[i].received_ms = now_ms - hours[i] * INT64_C(3600000);
+		list[i].opened_ms = now_ms - hours[i] * INT64_C(3600000);
 	trouble = now;
 	desk_status_text(&desk, text, sizeof text);
 	assert_string_equal(text, expected);
@@ -75,6 +75,7 @@ static void test_trouble(void **state)
 		{ RADIO_NO_BLUEZ, "the Bluetooth service isn't running; 2 scales, 1 question open" },
 		{ RADIO_NO_ADAPTER, "no Bluetooth adapter; 2 scales, 1 question open" },
 		{ RADIO_ADAPTER_OFF, "the Bluetooth adapter is off; 2 scales, 1 question open" },
+		{ RADIO_STARTING, "looking for Bluetooth; 2 scales, 1 question open" },
 	};
 
 	(void)state;
