@@ -226,6 +226,7 @@ DESK_METHOD(desk_reopen) /* ask, by? */
 		return desk_refuse_ledger(r, refusal);
 	desk_refresh_animal(desk, found.animal_id);
 	found.ask.received_ms = stamp.at_ms; /* open from now on */
+	found.ask.opened_ms = clock_boot_ms();
 	desk_open_ask(desk, &found.ask);
 	*ret_result = json_pack("{s:s}", "ask", found.ask.id);
 	return 0;
