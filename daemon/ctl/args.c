@@ -48,6 +48,18 @@ bool args_whole(const char *text, long min, long max, long *ret)
 	return true;
 }
 
+bool args_number(const char *text, double *ret)
+{
+	size_t digits = strspn(text, "0123456789");
+	size_t n = digits + (text[digits] == '.' ? 1 + strspn(text + digits + 1, "0123456789") : 0);
+
+	/* no sign, exponent, "inf" or hexadecimal; LC_NUMERIC is C in this program (main.c) */
+	if (digits == 0 || digits > 9 || text[n])
+		return false;
+	*ret = strtod(text, NULL);
+	return true;
+}
+
 bool args_time(const struct ctl *ctl, const char *text, int64_t *ret_ms)
 {
 	enum when_outcome outcome;

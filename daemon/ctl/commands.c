@@ -42,6 +42,12 @@ const struct command commands[] = {
 	  "T is the time of whelping, --adult the mass expected of a grown animal.",
 	  litter_add },
 	{ "litter", "list", "", "List the litters", litter_list },
+	{ "litter", "limits", "L [--early-loss PCT] [--band-low PCT] [--overdue HOURS] [--behind PCT]",
+	  "Show or set when concerns are told of a litter\n"
+	  "Limits of its own, on your vet's advice and within safe bounds; \"published\" takes the published one again.\n"
+	  "--early-loss: lost by day 2. --band-low: gain a day in week 1. --overdue: hours without a weighing.\n"
+	  "--behind: below the litter's mean.",
+	  litter_limits },
 	{ "litter", "close", "NAME", "End a litter\nIts record stays; its animals are no longer suggested.",
 	  litter_close },
 	{ "animal", "add", "NAME --litter L [--collar C] [--sex f|m] [--birth MASS] [--at T] [--alias A]...",
@@ -56,6 +62,29 @@ const struct command commands[] = {
 	  "Shows each weighing, who it may be, and what was recorded. --quiet: no bell. When standard input or\n"
 	  "output is no terminal, it prints lines and reads one answer a line.",
 	  watch_run },
+	{ "round", "begin", "[L] [--fed before|after]",
+	  "Begin a pass over a litter\n"
+	  "Who is left is then told, and what looks exchanged at its end. --fed: whether all are weighed before or after\n"
+	  "they feed; it is kept with each reading. The last pup ends the round.",
+	  round_begin },
+	{ "round", "end", "[L]", "End a round before the last pup", round_end },
+	{ "round", "exchange", "[L]",
+	  "Correct readings that were exchanged\n"
+	  "Those that `round` told first of the last round: each gets the animal that it fits. Nothing is done by itself.",
+	  round_exchange },
+	{ "round", NULL, "[L]",
+	  "Show who is left, and what looks exchanged\n"
+	  "The round that is open, or the last one.",
+	  round_show },
+	{ "growth", NULL, "[WHO|L] [--as-of T]",
+	  "Tell who gains\n"
+	  "Of one animal, a litter, or all: the mass believed in, the gain a day with its standard uncertainty, the verdict,\n"
+	  "and when the next weighing will tell. --as-of: with only what was measured up to T.",
+	  growth_run },
+	{ "concerns", NULL, "[WHO|L] [--as-of T]",
+	  "Show what to worry about, and what to do\n"
+	  "Worst first: what fired, why, by which source. bismar is no vet; when in doubt call yours.",
+	  concerns_run },
 	{ "ask", "list", "", "List the weighings that nobody has answered", ask_list },
 	{ "answer", NULL, "WHO [--ask ID]",
 	  "Say who was weighed\n"
@@ -96,13 +125,13 @@ void commands_usage(const struct command *command, FILE *to)
 		      command->verb ? command->verb : "", *command->usage ? " " : "", command->usage);
 }
 
-/* The verbs of a noun, for people. Returns how many rows have the noun. */
+/* The verbs of a noun, for people. Returns how many rows have them. */
 static unsigned list_verbs(const char *noun, FILE *to)
 {
 	unsigned n = 0;
 
 	for (size_t i = 0; i < commands_n; i++) {
-		if (strcmp(commands[i].noun, noun) != 0)
+		if (strcmp(commands[i].noun, noun) != 0 || !commands[i].verb)
 			continue;
 		(void)fputs("  ", to);
 		commands_usage(&commands[i], to);
@@ -187,5 +216,7 @@ enum ctl_status commands_help(struct ctl *ctl, int argc, char **argv)
 		return CTL_USAGE;
 	commands_usage(c, stdout);
 	(void)printf("%s\n", c->help);
+	if (!c->verb)
+		(void)list_verbs(c->noun, stdout);
 	return ctl_flush();
 }

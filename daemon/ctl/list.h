@@ -2,7 +2,7 @@
 #pragma once
 /*
  * A query printed: aligned columns for people, or one JSON object a row with the view's column names.
- * Above: the list commands. Below: database, show, text, when.
+ * Above: the list commands. Below: database, show, table, when.
  */
 #include "daemon/ctl/ctl.h"
 #include <stddef.h>

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-/* litter add, list, close. */
+/* litter add, list, limits, close. */
 #include "daemon/ctl/args.h"
 #include "daemon/ctl/commands.h"
 #include "daemon/ctl/field.h"
@@ -59,6 +59,68 @@ enum ctl_status litter_list(struct ctl *ctl, int argc, char **argv)
 	if (!args_parse(ctl, argc, argv, NULL, 0, 0, 0, &args))
 		return CTL_USAGE;
 	return list_print(ctl, &list);
+}
+
+/* What a limit is called, and what it is now. */
+static void print_limit(const json_t *result, const char *key, const char *option, const char *what)
+{
+	const json_t *own = json_object_get(result, "own");
+	bool is_own = false;
+	json_t *word;
+	size_t i;
+
+	json_array_foreach(own, i, word)
+		is_own = is_own || (json_is_string(word) && strcmp(json_string_value(word), key) == 0);
+	(void)printf("  %-12s %g %s (%s)\n", option, json_number_value(json_object_get(result, key)), what,
+		     is_own ? "this litter's own" : "the published one");
+}
+
+static void print_limits(const json_t *result)
+{
+	(void)printf("Litter %s:\n", field_text(result, "litter"));
+	print_limit(result, "early_loss_pct", "early-loss", "% lost by day 2");
+	print_limit(result, "band_low_pct", "band-low", "% a day in week 1");
+	print_limit(result, "overdue_h", "overdue", "hours without a weighing");
+	print_limit(result, "behind_pct", "behind", "% below the litter's mean");
+}
+
+enum ctl_status litter_limits(struct ctl *ctl, int argc, char **argv)
+{
+	const char *given[4] = { NULL };
+	static const char *const keys[] = { "early_loss_pct", "band_low_pct", "overdue_h", "behind_pct" };
+	const struct args_option options[] = {
+		{ .name = "--early-loss", .value = &given[0] },
+		{ .name = "--band-low", .value = &given[1] },
+		{ .name = "--overdue", .value = &given[2] },
+		{ .name = "--behind", .value = &given[3] },
+	};
+	enum ctl_status status;
+	struct args args;
+	json_t *params, *result = NULL;
+
+	if (!args_parse(ctl, argc, argv, options, 4, 1, 1, &args))
+		return CTL_USAGE;
+	params = request_params(ctl);
+	(void)field_put(params, "litter", args.words[0]); /* left out for lack of memory, it is refused */
+	for (size_t i = 0; i < 4; i++) {
+		double value = 0; /* the published one */
+		if (!given[i])
+			continue;
+		if (strcmp(given[i], "published") != 0 && !args_number(given[i], &value)) {
+			json_decref(params);
+			return args_wrong(ctl, "\"%s\" is no number: write 4 or 4.5, or published.", given[i]);
+		}
+		(void)json_object_set_new(params, keys[i], json_real(value));
+	}
+	status = request_call(ctl, "litter.limits", params, &result);
+	if (status != CTL_DONE)
+		return status;
+	if (ctl->json)
+		field_print(result);
+	else
+		print_limits(result);
+	json_decref(result);
+	return ctl_flush();
 }
 
 enum ctl_status litter_close(struct ctl *ctl, int argc, char **argv)

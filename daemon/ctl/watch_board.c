@@ -32,10 +32,10 @@ void watch_board_done(struct watch_board *board)
 
 /* ---- notes ---- */
 
-static void drop_note(struct watch_board *board, enum watch_level level, const char *about)
+static void drop_note(struct watch_board *board, const char *about)
 {
 	for (size_t i = 0; i < board->n_notes;) {
-		if (board->notes[i].level != level || strcmp(board->notes[i].about, about) != 0) {
+		if (strcmp(board->notes[i].about, about) != 0) {
 			i++;
 			continue;
 		}
@@ -46,7 +46,7 @@ static void drop_note(struct watch_board *board, enum watch_level level, const c
 
 static void add_note(struct watch_board *board, const struct watch_note *note)
 {
-	drop_note(board, note->level, note->about);
+	drop_note(board, note->about);
 	if (board->n_notes == WATCH_NOTES)
 		board->n_notes--;
 	memmove(&board->notes[1], &board->notes[0], board->n_notes * sizeof *board->notes);
@@ -59,7 +59,7 @@ static void drop_tare_note(struct watch_board *board, const char *what, const ch
 	char about[sizeof board->notes[0].about];
 
 	(void)snprintf(about, sizeof about, "%s %s", what, scale);
-	drop_note(board, WATCH_NOTE, about);
+	drop_note(board, about);
 }
 
 /* ---- asks ---- */
@@ -256,7 +256,7 @@ static bool take_scale(struct watch_board *board, const json_t *params)
 
 static bool take_container(struct watch_board *board, const json_t *params, int64_t now_ms)
 {
-	struct watch_note note = { .level = WATCH_NOTE, .at_ms = now_ms };
+	struct watch_note note = { .at_ms = now_ms };
 	const char *what = field_text(params, "what"), *scale = field_text(params, "scale");
 
 	drop_tare_note(board, "below", scale);
@@ -273,17 +273,121 @@ static bool take_container(struct watch_board *board, const json_t *params, int6
 	return true;
 }
 
-static bool take_concern(struct watch_board *board, const json_t *params, int64_t now_ms)
+/* Worst last; a level of a newer daemon is taken for the worst. */
+static int rank(const char *level)
 {
-	struct watch_note note = { .level = WATCH_CONCERN, .at_ms = now_ms };
-	const char *level = field_text(params, "level");
-	const char *text = *field_text(params, "say") ? field_text(params, "say") : field_text(params, "text");
+	return strcmp(level, "look") == 0 ? 0 : strcmp(level, "act") == 0 ? 1 : 2;
+}
 
-	field_copy(params, "concern", note.about, sizeof note.about);
-	(void)snprintf(note.text, sizeof note.text, "%s%s%s", level, *level ? ": " : "", text);
-	if (!*text)
+static void drop_concern(struct watch_board *board, const char *id)
+{
+	for (size_t i = 0; i < board->n_concerns;) {
+		if (strcmp(board->concerns[i].id, id) != 0) {
+			i++;
+			continue;
+		}
+		board->n_concerns--;
+		memmove(&board->concerns[i], &board->concerns[i + 1], (board->n_concerns - i) * sizeof *board->concerns);
+	}
+}
+
+void watch_board_worry(struct watch_board *board, const struct watch_concern *concern)
+{
+	size_t at = 0;
+
+	drop_concern(board, concern->id);
+	while (at < board->n_concerns && rank(board->concerns[at].level) >= rank(concern->level))
+		at++;
+	if (at == WATCH_CONCERNS)
+		return;
+	if (board->n_concerns == WATCH_CONCERNS)
+		board->n_concerns--;
+	memmove(&board->concerns[at + 1], &board->concerns[at], (board->n_concerns - at) * sizeof *board->concerns);
+	board->concerns[at] = *concern;
+	board->n_concerns++;
+}
+
+static bool take_concern(struct watch_board *board, const json_t *params)
+{
+	struct watch_concern concern = { 0 };
+
+	field_copy(params, "concern", concern.id, sizeof concern.id);
+	field_copy(params, "name", concern.name, sizeof concern.name);
+	field_copy(params, "litter", concern.litter, sizeof concern.litter);
+	field_copy(params, "level", concern.level, sizeof concern.level);
+	field_copy(params, "text", concern.text, sizeof concern.text);
+	if (!*concern.id || !*concern.text)
 		return false;
+	if (json_is_false(json_object_get(params, "open")))
+		drop_concern(board, concern.id);
+	else
+		watch_board_worry(board, &concern);
+	return true;
+}
+
+/* ---- rounds ---- */
+
+static void drop_round(struct watch_board *board, const char *litter)
+{
+	for (size_t i = 0; i < board->n_rounds;) {
+		if (strcmp(board->rounds[i].litter, litter) != 0) {
+			i++;
+			continue;
+		}
+		board->n_rounds--;
+		memmove(&board->rounds[i], &board->rounds[i + 1], (board->n_rounds - i) * sizeof *board->rounds);
+	}
+}
+
+static const struct watch_round *round_of(const struct watch_board *board, const char *litter)
+{
+	for (size_t i = 0; i < board->n_rounds; i++)
+		if (strcmp(board->rounds[i].litter, litter) == 0)
+			return &board->rounds[i];
+	return NULL;
+}
+
+bool watch_board_weighed(const struct watch_board *board, const struct watch_animal *animal, int64_t now_ms)
+{
+	const struct watch_round *round = round_of(board, animal->litter);
+
+	if (!animal->weighed)
+		return false;
+	return round ? animal->newest_ms >= round->begun_ms : now_ms - animal->newest_ms < CTL_ROUND_MS;
+}
+
+/* What looks exchanged stands until the litter's next round. */
+static void note_exchanges(struct watch_board *board, const json_t *params, const char *litter, int64_t now_ms)
+{
+	const json_t *first = json_array_get(json_object_get(params, "exchanges"), 0);
+	struct watch_note note = { .at_ms = now_ms };
+
+	(void)snprintf(note.about, sizeof note.about, "exchanged %s", litter);
+	drop_note(board, note.about);
+	if (!first)
+		return;
+	(void)snprintf(note.text, sizeof note.text, "Exchanged? %s. Look at `bismar round`.", field_text(first, "say"));
 	add_note(board, &note);
+}
+
+static bool take_round(struct watch_board *board, const json_t *params, int64_t now_ms)
+{
+	struct watch_round round = { 0 };
+
+	field_copy(params, "litter", round.litter, sizeof round.litter);
+	field_copy(params, "fed", round.fed, sizeof round.fed);
+	if (!*round.litter || !field_time(params, "begun", &round.begun_ms))
+		return false;
+	drop_round(board, round.litter);
+	note_exchanges(board, params, round.litter, now_ms);
+	if (field_true(params, "ended")) {
+		if (json_array_size(json_object_get(params, "left")) == 0)
+			say(board, false, "The round of %s is complete.", round.litter);
+		else
+			say(board, false, "The round of %s is over.", round.litter);
+	} else if (board->n_rounds < WATCH_ROUNDS) {
+		board->rounds[board->n_rounds++] = round;
+	}
 	return true;
 }
 
@@ -302,7 +406,9 @@ bool watch_board_notice(struct watch_board *board, const char *topic, const json
 	if (strcmp(topic, "container") == 0)
 		return take_container(board, params, now_ms);
 	if (strcmp(topic, "concern") == 0)
-		return take_concern(board, params, now_ms);
+		return take_concern(board, params);
+	if (strcmp(topic, "round") == 0)
+		return take_round(board, params, now_ms);
 	return false;
 }
 
@@ -325,6 +431,8 @@ static void forget(struct watch_board *board)
 	board->n_asks = 0;
 	board->shown[0] = board->wanted[0] = '\0';
 	board->n_scales = 0;
+	board->n_rounds = 0;
+	board->n_concerns = 0;
 	board->live.seen = false;
 	board->radio[0] = '\0';
 }

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 /*
- * What `watch` knows: open asks, what was recorded lately, whose turn is still to come, the scales, and the word being
- * typed. Notifications, answers and keys go in; the next request comes out. Pure: the time is passed in.
+ * What `watch` knows: open asks, what was recorded lately, whose turn is still to come, what there is to worry about, the
+ * scales, and the word being typed. Notifications, answers and keys go in; the next request comes out. Pure: the time is passed in.
  * Above: watch.c (the loop), watch_draw.c and watch_lines.c (which show it). Below: field, jansson.
  */
 #include "daemon/ctl/watch_keys.h"
@@ -18,6 +18,8 @@
 #define WATCH_RECENT 16
 #define WATCH_UNDO 16
 #define WATCH_NOTES 4
+#define WATCH_CONCERNS 32 /* the worst */
+#define WATCH_ROUNDS 8
 
 /* A key that answers at once isn't taken this soon after the question changed: it was meant for the one before, or
  * bounced. Longer than a person needs to see the change. */
@@ -58,10 +60,18 @@ struct watch_scale {
 	int battery; /* per cent, -1 not known */
 };
 
-enum watch_level { WATCH_NOTE, WATCH_CONCERN };
+struct watch_concern {
+	char id[WATCH_ID], name[WATCH_NAME], litter[WATCH_NAME]; /* name "": the whole litter */
+	char level[8], text[WATCH_TEXT];
+};
+
+/* One that was begun; without one, what was weighed lately is taken for a round. */
+struct watch_round {
+	char litter[WATCH_NAME], fed[8]; /* fed "": not told */
+	int64_t begun_ms;
+};
 
 struct watch_note {
-	enum watch_level level;
 	char about[WATCH_NAME + 16]; /* a newer note about the same replaces it */
 	char text[WATCH_TEXT];
 	int64_t at_ms;
@@ -100,6 +110,10 @@ struct watch_board {
 	} live;
 	struct watch_note notes[WATCH_NOTES]; /* newest first */
 	size_t n_notes;
+	struct watch_concern concerns[WATCH_CONCERNS]; /* worst first */
+	size_t n_concerns;
+	struct watch_round rounds[WATCH_ROUNDS];
+	size_t n_rounds;
 	char message[WATCH_TEXT]; /* about the last key or answer */
 	bool message_bad;
 	char word[WATCH_NAME]; /* being typed */
@@ -129,6 +143,11 @@ void watch_board_result(struct watch_board *board, const struct watch_action *ac
 void watch_board_key(struct watch_board *board, const struct watch_key *key, int64_t now_ms, struct watch_action *ret);
 /* A whole line typed where there are no single keys: number, name, "-" or "<". */
 void watch_board_line(struct watch_board *board, const char *line, int64_t now_ms, struct watch_action *ret);
+
+/* Files a concern in its place; one of the same id is replaced. */
+void watch_board_worry(struct watch_board *board, const struct watch_concern *concern);
+/* Whether the animal had its turn in the round that is on. */
+bool watch_board_weighed(const struct watch_board *board, const struct watch_animal *animal, int64_t now_ms);
 
 /* The ask that is shown, or NULL. */
 const struct watch_ask *watch_board_shown(const struct watch_board *board);

@@ -8,6 +8,7 @@
 #define SUGGESTED 9 /* there are keys for */
 #define RECENT 5
 #define NOTICES 12 /* lines of them */
+#define CONCERNS 4 /* told in full; the worst */
 #define MESSAGE 3
 #define LOW_BATTERY 20
 
@@ -69,9 +70,14 @@ void watch_draw_detail(const struct watch_ask *ask, const struct watch_look *loo
 		text_put(&line, "   restless: less sure");
 }
 
-static bool in_round(const struct watch_animal *animal, int64_t now_ms)
+/* "vet: Fern has lost 31 g ..."; a text that names nobody gets the name before it. */
+void watch_draw_concern(const struct watch_concern *concern, char *buffer, size_t size)
 {
-	return animal->weighed && now_ms - animal->newest_ms < CTL_ROUND_MS;
+	const char *who = *concern->name ? concern->name : concern->litter;
+	bool named = !*who || strstr(concern->text, who);
+
+	(void)snprintf(buffer, size, "%s%s%s%s%s", concern->level, *concern->level ? ": " : "", named ? "" : who,
+		       named ? "" : ": ", concern->text);
 }
 
 static void round_text(const struct watch_board *board, const char *litter, int64_t now_ms, char *buffer, size_t size)
@@ -83,12 +89,24 @@ static void round_text(const struct watch_board *board, const char *litter, int6
 	text_putf(&line, "Still to weigh in %s: ", litter);
 	for (size_t i = 0; i < board->n_animals; i++) {
 		const struct watch_animal *animal = &board->animals[i];
-		if (strcmp(animal->litter, litter) != 0 || in_round(animal, now_ms))
+		if (strcmp(animal->litter, litter) != 0 || watch_board_weighed(board, animal, now_ms))
 			continue;
 		text_putf(&line, "%s%s", left++ ? ", " : "", animal->name);
 	}
 	if (left == 0)
 		(void)snprintf(buffer, size, "All of %s are weighed.", litter);
+}
+
+/* A round of this litter is on: one was begun, or some were weighed lately. */
+static bool round_on(const struct watch_board *board, const char *litter, int64_t now_ms)
+{
+	for (size_t i = 0; i < board->n_rounds; i++)
+		if (strcmp(board->rounds[i].litter, litter) == 0)
+			return true;
+	for (size_t i = 0; i < board->n_animals; i++)
+		if (strcmp(board->animals[i].litter, litter) == 0 && watch_board_weighed(board, &board->animals[i], now_ms))
+			return true;
+	return false;
 }
 
 void watch_draw_rounds(const struct watch_board *board, int64_t now_ms, size_t max,
@@ -97,16 +115,13 @@ void watch_draw_rounds(const struct watch_board *board, int64_t now_ms, size_t m
 	char text[WATCH_TEXT];
 
 	for (size_t i = 0; i < board->n_animals && max > 0; i++) {
-		const struct watch_animal *animal = &board->animals[i];
+		const char *litter = board->animals[i].litter;
 		bool told = false;
-		if (!in_round(animal, now_ms))
-			continue;
 		for (size_t j = 0; j < i; j++)
-			told = told || (in_round(&board->animals[j], now_ms) &&
-					strcmp(board->animals[j].litter, animal->litter) == 0);
-		if (told)
+			told = told || strcmp(board->animals[j].litter, litter) == 0;
+		if (told || !round_on(board, litter, now_ms))
 			continue;
-		round_text(board, animal->litter, now_ms, text, sizeof text);
+		round_text(board, litter, now_ms, text, sizeof text);
 		fn(userdata, text);
 		max--;
 	}
@@ -139,23 +154,24 @@ static void notice(struct page *page, bool bold, const char *text)
 static void collect(struct page *page)
 {
 	const struct watch_board *board = page->board;
-	bool concern = false;
 	char text[WATCH_TEXT];
 
 	wrap(page, board->message_bad, board->message, page->message, &page->n_message, MESSAGE);
 	notice(page, false, board->connected ? "" : board->trouble);
-	for (size_t i = 0; i < board->n_notes; i++) {
-		if (board->notes[i].level != WATCH_CONCERN)
-			continue;
-		if (!concern)
-			notice(page, true, "A pup that is limp, cold or won't suck: stop reading, call the vet now.");
-		concern = true;
-		notice(page, true, board->notes[i].text);
+	if (board->n_concerns)
+		notice(page, true, "A pup that is limp, cold or won't suck: stop reading, call the vet now.");
+	for (size_t i = 0; i < board->n_concerns && i < CONCERNS; i++) {
+		watch_draw_concern(&board->concerns[i], text, sizeof text);
+		notice(page, true, text);
+	}
+	if (board->n_concerns > CONCERNS) {
+		(void)snprintf(text, sizeof text, "and %zu more: bismar concerns", board->n_concerns - CONCERNS);
+		notice(page, false, text);
 	}
 	if (board->connected)
 		notice(page, true, board->radio);
 	for (size_t i = 0; i < board->n_notes; i++)
-		if (board->notes[i].level == WATCH_NOTE && page->look->now_ms - board->notes[i].at_ms < WATCH_NOTE_MS)
+		if (page->look->now_ms - board->notes[i].at_ms < WATCH_NOTE_MS)
 			notice(page, true, board->notes[i].text);
 	for (size_t i = 0; i < board->n_scales; i++) {
 		if (board->scales[i].battery < 0 || board->scales[i].battery > LOW_BATTERY)

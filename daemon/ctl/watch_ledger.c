@@ -70,6 +70,58 @@ static int load_animals(sqlite3 *db, struct watch_board *board)
 	return SQLITE_DONE;
 }
 
+/* A ledger that an older daemon wrote last has no such views yet: nothing is open then. */
+static bool has_view(sqlite3 *db, const char *name)
+{
+	sqlite3_stmt *row = database_ask(db, "SELECT 1 FROM sqlite_schema WHERE name = ?1", &name, 1);
+	bool has = row && sqlite3_step(row) == SQLITE_ROW;
+
+	(void)sqlite3_finalize(row);
+	return has;
+}
+
+static int load_concerns(sqlite3 *db, struct watch_board *board)
+{
+	sqlite3_stmt *row;
+	int r = SQLITE_DONE;
+
+	if (!has_view(db, "concern_now"))
+		return r;
+	row = database_ask(db, "SELECT concern_id, animal, litter, level, text FROM concern_now ORDER BY since_ms", NULL, 0);
+	board->n_concerns = 0;
+	while (row && (r = sqlite3_step(row)) == SQLITE_ROW) {
+		struct watch_concern concern = { 0 };
+		COPY(concern.id, database_text(row, "concern_id"));
+		COPY(concern.name, database_text(row, "animal"));
+		COPY(concern.litter, database_text(row, "litter"));
+		COPY(concern.level, database_text(row, "level"));
+		COPY(concern.text, database_text(row, "text"));
+		watch_board_worry(board, &concern);
+	}
+	(void)sqlite3_finalize(row); /* repeats the error of the step */
+	return row ? r : SQLITE_ERROR;
+}
+
+static int load_rounds(sqlite3 *db, struct watch_board *board)
+{
+	sqlite3_stmt *row;
+	int r = SQLITE_DONE;
+
+	if (!has_view(db, "round_now"))
+		return r;
+	row = database_ask(db, "SELECT litter, begun_at_ms, fed FROM round_now ORDER BY begun_at_ms DESC", NULL, 0);
+	board->n_rounds = 0;
+	while (row && (r = sqlite3_step(row)) == SQLITE_ROW && board->n_rounds < WATCH_ROUNDS) {
+		struct watch_round *round = &board->rounds[board->n_rounds++];
+		*round = (struct watch_round){ 0 };
+		COPY(round->litter, database_text(row, "litter"));
+		COPY(round->fed, database_text(row, "fed"));
+		(void)database_whole(row, "begun_at_ms", &round->begun_ms); /* stays 0 */
+	}
+	(void)sqlite3_finalize(row); /* repeats the error of the step */
+	return !row ? SQLITE_ERROR : r == SQLITE_ROW ? SQLITE_DONE : r;
+}
+
 void watch_ledger_load(const char *path, struct watch_board *board)
 {
 	sqlite3 *db = NULL;
@@ -82,6 +134,10 @@ void watch_ledger_load(const char *path, struct watch_board *board)
 	r = load_recent(db, board);
 	if (r == SQLITE_DONE)
 		r = load_animals(db, board);
+	if (r == SQLITE_DONE)
+		r = load_concerns(db, board);
+	if (r == SQLITE_DONE)
+		r = load_rounds(db, board);
 	if (r != SQLITE_DONE)
 		(void)snprintf(board->database, sizeof board->database, "The ledger can't be read: %s.",
 			       sqlite3_errmsg(db));

@@ -54,6 +54,35 @@ static void recorded(const struct watch_look *look, const json_t *params)
 	watch_lines_print(text);
 }
 
+static void concern_notice(const json_t *params)
+{
+	bool over = json_is_false(json_object_get(params, "open"));
+	char text[1024];
+	const char *name = *field_text(params, "name") ? field_text(params, "name") : field_text(params, "litter");
+
+	(void)snprintf(text, sizeof text, "Concern (%s)%s, %s: %s", field_text(params, "level"), over ? " over" : "", name,
+		       field_text(params, "text"));
+	watch_lines_print(text);
+	if (over)
+		return;
+	watch_lines_print(field_text(params, "advice"));
+	watch_lines_print("A pup that is limp, cold or won't suck: stop reading, call the vet now.");
+}
+
+static void round_notice(const json_t *params)
+{
+	const json_t *first = json_array_get(json_object_get(params, "exchanges"), 0);
+	char text[1024];
+
+	(void)snprintf(text, sizeof text, "The round of %s %s", field_text(params, "litter"),
+		       field_true(params, "ended") ? "is over" : "has begun");
+	watch_lines_print(text);
+	if (!first)
+		return;
+	(void)snprintf(text, sizeof text, "Exchanged? %s. Look at `bismar round`.", field_text(first, "say"));
+	watch_lines_print(text);
+}
+
 void watch_lines_notice(const struct watch_look *look, const char *topic, const json_t *params, bool was_open)
 {
 	char text[512] = "";
@@ -72,8 +101,9 @@ void watch_lines_notice(const struct watch_look *look, const char *topic, const 
 	} else if (strcmp(topic, "container") == 0 && strcmp(field_text(params, "what"), "empty") != 0) {
 		(void)snprintf(text, sizeof text, "%s", field_text(params, "say"));
 	} else if (strcmp(topic, "concern") == 0) {
-		(void)snprintf(text, sizeof text, "Concern: %s",
-			       *field_text(params, "say") ? field_text(params, "say") : field_text(params, "text"));
+		concern_notice(params);
+	} else if (strcmp(topic, "round") == 0) {
+		round_notice(params);
 	}
 	if (*text)
 		watch_lines_print(text);

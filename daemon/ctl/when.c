@@ -227,19 +227,32 @@ void when_show(char buffer[WHEN_SIZE], int64_t ms)
 	(void)strftime(buffer, WHEN_SIZE, "%Y-%m-%d %H:%M", &tm);
 }
 
-void when_show_near(char buffer[WHEN_SIZE], int64_t ms, int64_t now_ms)
+static bool same_day(const struct tm *a, const struct tm *b)
 {
-	struct tm tm = local(ms), now = local(now_ms);
-	/* noon of the day before: safe from days of 23 or 25 hours */
-	struct tm eve = {
-		.tm_year = now.tm_year, .tm_mon = now.tm_mon, .tm_mday = now.tm_mday - 1, .tm_hour = 12, .tm_isdst = -1
+	return a->tm_year == b->tm_year && a->tm_yday == b->tm_yday;
+}
+
+/* Noon some days from a day: safe from days of 23 or 25 hours. */
+static struct tm noon(const struct tm *day, int days)
+{
+	struct tm tm = {
+		.tm_year = day->tm_year, .tm_mon = day->tm_mon, .tm_mday = day->tm_mday + days, .tm_hour = 12, .tm_isdst = -1
 	};
 
-	(void)mktime(&eve); /* normalises the day; the instant isn't needed */
-	if (tm.tm_year == now.tm_year && tm.tm_yday == now.tm_yday)
+	(void)mktime(&tm); /* normalises the day; the instant isn't needed */
+	return tm;
+}
+
+void when_show_near(char buffer[WHEN_SIZE], int64_t ms, int64_t now_ms)
+{
+	struct tm tm = local(ms), now = local(now_ms), eve = noon(&now, -1), morrow = noon(&now, 1);
+
+	if (same_day(&tm, &now))
 		(void)strftime(buffer, WHEN_SIZE, "%H:%M", &tm);
-	else if (tm.tm_year == eve.tm_year && tm.tm_yday == eve.tm_yday)
+	else if (same_day(&tm, &eve))
 		(void)strftime(buffer, WHEN_SIZE, "yesterday %H:%M", &tm);
+	else if (same_day(&tm, &morrow))
+		(void)strftime(buffer, WHEN_SIZE, "tomorrow %H:%M", &tm);
 	else
 		when_show(buffer, ms);
 }

@@ -3,7 +3,9 @@
  * Requests about weighings: whose it was, that it was nobody's, that it was another's after all, and one typed by
  * hand. Each is a row in the ledger before anyone hears of it.
  */
+#include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
+#include "daemon/desk/rounds.h"
 #include "daemon/weigh/quantity.h"
 #include <errno.h>
 
@@ -75,6 +77,20 @@ static void tell_recorded(struct desk *desk, const struct reading *reading, cons
 	(void)quantity_format(mass, sizeof mass, reading->net_mg, reading->step_mg, QUANTITY_GRAMS);
 	(void)snprintf(text, sizeof text, "recorded %s %s (%s)%s", animal->name, mass, by, corrected ? ", corrected" : "");
 	desk_tell(desk, PROMPT_RECORDED, params, text);
+}
+
+/* The growth of the animal and its litter; it may end the round, and open a concern. */
+static void follow_recorded(struct desk *desk, const struct reading *reading, const struct roster_animal *animal)
+{
+	models_recorded(desk, animal, reading->at_ms, reading->net_mg, reading->u_mg, reading->step_mg);
+	rounds_recorded(desk, animal->litter_id);
+}
+
+static bool same_litter(struct desk *desk, const char *animal_id, const struct roster_animal *animal)
+{
+	const struct roster_animal *other = roster_animal_by_id(&desk->roster, animal_id);
+
+	return other && strcmp(other->litter_id, animal->litter_id) == 0;
 }
 
 /* ---- finding the weighing that a request means ---- */
@@ -150,6 +166,19 @@ static int find_unanswered(struct desk *desk, const char *ask, struct found *ret
 	return ret->aside || ret->animal_id[0] ? refuse_answered(desk, ret, refusal) : 0;
 }
 
+void desk_tell_corrected(struct desk *desk, const char *reading_id, const char *by)
+{
+	struct found found = { 0 };
+	const struct roster_animal *animal = NULL;
+
+	if (store_find_weighing(desk->store, reading_id, found_row, &found) == 0)
+		animal = roster_animal_by_id(&desk->roster, found.animal_id);
+	if (!animal)
+		return; /* gone meanwhile: it is in the ledger */
+	const struct reading reading = reading_of(&found.ask);
+	tell_recorded(desk, &reading, animal, by, true);
+}
+
 /* ---- the requests ---- */
 
 int desk_answer(struct desk *desk, const struct rpc_caller *caller, const char *ask, const char *word,
@@ -165,7 +194,8 @@ int desk_answer(struct desk *desk, const struct rpc_caller *caller, const char *
 		r = desk_find_animal(desk, word, &animal, refusal);
 	if (r != 0)
 		return r;
-	r = store_answer(desk->store, &stamp, found.ask.id, STORE_ANSWER, animal->id, NULL, NULL);
+	r = store_answer(desk->store, &stamp, found.ask.id, STORE_ANSWER, animal->id, NULL,
+			 rounds_fed(desk, animal->litter_id, found.ask.at_ms));
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 
@@ -175,6 +205,7 @@ int desk_answer(struct desk *desk, const struct rpc_caller *caller, const char *
 	tell_recorded(desk, &reading, animal, said ? said : caller->peer, false);
 	if (ret_result)
 		*ret_result = reading_result(&reading, animal, said ? said : caller->peer);
+	follow_recorded(desk, &reading, animal);
 	return 0;
 }
 
@@ -225,6 +256,7 @@ DESK_METHOD(desk_reopen) /* ask, by? */
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	desk_refresh_animal(desk, found.animal_id);
+	models_changed(desk, found.animal_id);
 	found.ask.received_ms = stamp.at_ms; /* open from now on */
 	found.ask.opened_ms = clock_boot_ms();
 	desk_open_ask(desk, &found.ask);
@@ -255,6 +287,9 @@ DESK_METHOD(desk_correct) /* reading, animal, by? */
 	desk_refresh_animal(desk, found.animal_id);
 	desk_refresh_animal(desk, animal->id);
 	tell_recorded(desk, &reading, animal, by, true);
+	models_changed(desk, found.animal_id);
+	if (!same_litter(desk, found.animal_id, animal))
+		models_changed(desk, animal->id);
 	*ret_result = reading_result(&reading, animal, by);
 	return 0;
 }
@@ -283,7 +318,7 @@ DESK_METHOD(desk_weigh) /* animal, mass_g, at?, by? */
 				  "that time lies ahead");
 	if (values[2].given)
 		stamp.offset_min = values[2].offset_min;
-	r = store_add_typed(desk->store, &stamp, &row, animal->id, id);
+	r = store_add_typed(desk->store, &stamp, &row, animal->id, rounds_fed(desk, animal->litter_id, weighing.at_ms), id);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 
@@ -292,6 +327,7 @@ DESK_METHOD(desk_weigh) /* animal, mass_g, at?, by? */
 	desk_refresh_animal(desk, animal->id);
 	tell_recorded(desk, &reading, animal, by, false);
 	*ret_result = reading_result(&reading, animal, by);
+	follow_recorded(desk, &reading, animal);
 	return 0;
 }
 

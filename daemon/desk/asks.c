@@ -81,8 +81,9 @@ void asks_done(struct asks *asks)
 	*asks = (struct asks){ 0 };
 }
 
+/* ret_why: the reasons in words; NULL when they aren't wanted. */
 static size_t suggestions(const struct ask *ask, const struct roster *roster,
-			  struct who_candidate ret[LIMIT_CANDIDATES])
+			  struct who_candidate ret[LIMIT_CANDIDATES], char ret_why[][WHO_WHY_SIZE])
 {
 	struct who_animal *who = reallocarray(NULL, roster->n_animals ? roster->n_animals : 1, sizeof *who);
 	size_t n;
@@ -101,6 +102,8 @@ static size_t suggestions(const struct ask *ask, const struct roster *roster,
 		};
 	}
 	n = who_rank(who, roster->n_animals, ask->net_mg, ask->u_mg, ask->at_ms, ret, LIMIT_CANDIDATES);
+	for (size_t i = 0; ret_why && i < n; i++)
+		(void)who_why(ret_why[i], sizeof ret_why[i], &who[ret[i].index], &ret[i], ask->at_ms);
 	free(who);
 	return n;
 }
@@ -109,7 +112,7 @@ const struct roster_animal *ask_first(const struct ask *ask, const struct roster
 {
 	struct who_candidate who[LIMIT_CANDIDATES];
 
-	return suggestions(ask, roster, who) ? &roster->animals[who[0].index] : NULL;
+	return suggestions(ask, roster, who, NULL) ? &roster->animals[who[0].index] : NULL;
 }
 
 static json_t *grams(int64_t mg)
@@ -122,12 +125,13 @@ static json_t *text_or_null(const char *text)
 	return text && *text ? json_string(text) : json_null();
 }
 
-static json_t *candidate(const struct roster_animal *animal, const struct who_candidate *who)
+static json_t *candidate(const struct roster_animal *animal, const struct who_candidate *who, const char *why)
 {
-	return json_pack("{s:s, s:s, s:o, s:o, s:o, s:f}", "animal", animal->id, "name", animal->name, "collar",
+	return json_pack("{s:s, s:s, s:o, s:o, s:o, s:f, s:s}", "animal", animal->id, "name", animal->name, "collar",
 			 text_or_null(animal->collar), "expected_g",
 			 who->expected_mg ? grams(who->expected_mg) : json_null(), "u_expected_g",
-			 who->expected_mg ? grams(who->u_expected_mg) : json_null(), "probability", who->probability);
+			 who->expected_mg ? grams(who->u_expected_mg) : json_null(), "probability", who->probability,
+			 "why", why);
 }
 
 /* What a voice says and a terminal shows: the mass, and the likeliest when one stands out. */
@@ -147,7 +151,8 @@ static void question(char *to, size_t size, const struct ask *ask, const struct 
 json_t *ask_params(const struct ask *ask, struct roster *roster, char **ret_text)
 {
 	struct who_candidate who[LIMIT_CANDIDATES];
-	size_t n = suggestions(ask, roster, who);
+	char why[LIMIT_CANDIDATES][WHO_WHY_SIZE];
+	size_t n = suggestions(ask, roster, who, why);
 	const struct roster_scale *scale = roster_scale_by_id(roster, ask->scale_id);
 	const struct roster_container *container = roster_container_by_id(roster, ask->container_id);
 	const struct roster_animal *likely = n ? &roster->animals[who[0].index] : NULL;
@@ -157,7 +162,7 @@ json_t *ask_params(const struct ask *ask, struct roster *roster, char **ret_text
 	json_t *params;
 
 	for (size_t i = 0; i < n; i++)
-		(void)json_array_append_new(candidates, candidate(&roster->animals[who[i].index], &who[i]));
+		(void)json_array_append_new(candidates, candidate(&roster->animals[who[i].index], &who[i], why[i]));
 	quantity_rfc3339_utc(at, ask->at_ms);
 	question(say, sizeof say, ask, likely, n ? who[0].probability : 0);
 	params = json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:s}", "ask", ask->id, "at", at, "scale",

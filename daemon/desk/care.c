@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: MIT
 /* Requests about litters and animals. */
 #include "daemon/desk/names.h"
+#include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
+#include "daemon/desk/worries.h"
 #include <errno.h>
 
 static int find_litter(struct desk *desk, const char *name, struct roster_litter **ret, struct rpc_refusal *refusal)
@@ -16,6 +18,18 @@ static int find_litter(struct desk *desk, const char *name, struct roster_litter
 static int roster_or_refuse(int r, struct rpc_refusal *refusal)
 {
 	return r ? desk_refuse_ledger(r, refusal) : 0;
+}
+
+/* With who there is, the models change, and what there is to worry about. */
+static int reload_animals(struct desk *desk)
+{
+	int r = roster_load_animals(&desk->roster, desk->store);
+
+	if (r == 0)
+		r = models_load(desk);
+	if (r == 0)
+		worries_look_all(desk);
+	return r;
 }
 
 DESK_METHOD(desk_litter_add) /* name, dam?, born?, adult_g?, by? */
@@ -44,6 +58,8 @@ DESK_METHOD(desk_litter_add) /* name, dam?, born?, adult_g?, by? */
 	r = store_add_litter(desk->store, &stamp, &litter, id);
 	if (r == 0)
 		r = roster_load_litters(&desk->roster, desk->store);
+	if (r == 0)
+		r = models_load(desk);
 	*ret_result = r ? NULL : json_pack("{s:s, s:s}", "litter_id", id, "litter", litter.name);
 	return roster_or_refuse(r, refusal);
 }
@@ -61,7 +77,7 @@ DESK_METHOD(desk_litter_close) /* name, by? */
 	if (r == 0)
 		r = roster_load_litters(&desk->roster, desk->store);
 	if (r == 0)
-		r = roster_load_animals(&desk->roster, desk->store);
+		r = reload_animals(desk);
 	*ret_result = r ? NULL : json_pack("{s:s}", "litter", values[0].text);
 	return roster_or_refuse(r, refusal);
 }
@@ -126,7 +142,7 @@ DESK_METHOD(desk_animal_add) /* name, litter, collar?, sex?, birth_g?, at?, alia
 	animal.litter_id = litter->id;
 	r = store_add_animal(desk->store, &stamp, &animal, id);
 	if (r == 0)
-		r = roster_load_animals(&desk->roster, desk->store);
+		r = reload_animals(desk);
 	*ret_result = r ? NULL : json_pack("{s:s, s:s, s:s}", "animal", id, "name", animal.name, "litter", litter->name);
 	return roster_or_refuse(r, refusal);
 }
@@ -145,7 +161,7 @@ DESK_METHOD(desk_animal_gone) /* name, why, by? */
 	*ret_result = json_pack("{s:s, s:s}", "animal", animal->id, "name", animal->name);
 	r = store_animal_gone(desk->store, &stamp, animal->id, values[1].text);
 	if (r == 0)
-		r = roster_load_animals(&desk->roster, desk->store);
+		r = reload_animals(desk);
 	if (r != 0) {
 		json_decref(*ret_result);
 		*ret_result = NULL;

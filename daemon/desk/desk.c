@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/desk.h"
 #include "daemon/desk/keys.h"
+#include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
+#include "daemon/desk/rounds.h"
+#include "daemon/desk/worries.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <systemd/sd-event.h>
@@ -263,6 +266,12 @@ int desk_new(struct sd_event *event, struct store *store, struct desk **ret)
 	desk->store = store;
 	r = roster_load(&desk->roster, store);
 	if (r == 0)
+		r = models_load(desk);
+	if (r == 0)
+		r = rounds_load(desk);
+	if (r == 0)
+		r = worries_begin(desk);
+	if (r == 0)
 		r = store_each_unanswered(store, clock_now_ms() - ASKS_OPEN_MS, unanswered_row, &desk->asks);
 	if (r != 0) {
 		desk_free(desk);
@@ -286,6 +295,9 @@ struct desk *desk_free(struct desk *desk)
 			  desk->pending.n);
 	desk_end_tare(desk);
 	desk->keys = keys_close(desk->keys);
+	worries_done(desk);
+	rounds_done(desk);
+	models_done(desk);
 	pending_done(&desk->pending);
 	asks_done(&desk->asks);
 	roster_done(&desk->roster);

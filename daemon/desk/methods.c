@@ -44,6 +44,18 @@ static const struct rpc_param animal_params[] = {
 static const struct rpc_param gone_params[] = {
 	{ "name", "animal", RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
 
+static const struct rpc_param limits_params[] = {
+	{ "litter", "name", RPC_TEXT, true },
+	{ "early_loss_pct", NULL, RPC_NUMBER, false },
+	{ "band_low_pct", NULL, RPC_NUMBER, false },
+	{ "overdue_h", NULL, RPC_NUMBER, false },
+	{ "behind_pct", NULL, RPC_NUMBER, false }, BY };
+static const struct rpc_param growth_params[] = {
+	{ "who", "litter", RPC_TEXT, false }, { "as_of", NULL, RPC_TIME, false } };
+static const struct rpc_param round_begin_params[] = {
+	{ "litter", NULL, RPC_TEXT, false }, { "fed", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param round_params[] = { { "litter", NULL, RPC_TEXT, false }, BY };
+
 #define ROW(name, params, call) { name, params, sizeof params / sizeof *params, call }
 
 const struct rpc_method desk_methods[] = {
@@ -67,7 +79,14 @@ const struct rpc_method desk_methods[] = {
 	ROW("container.none", none_params, desk_container_none),
 	ROW("litter.add", litter_params, desk_litter_add),
 	ROW("litter.close", close_params, desk_litter_close),
+	ROW("litter.limits", limits_params, desk_litter_limits),
 	ROW("animal.add", animal_params, desk_animal_add),
 	ROW("animal.gone", gone_params, desk_animal_gone),
+	ROW("growth", growth_params, desk_growth),
+	ROW("concerns", growth_params, desk_concerns),
+	ROW("round", round_params, desk_round),
+	ROW("round.begin", round_begin_params, desk_round_begin),
+	ROW("round.end", round_params, desk_round_end),
+	ROW("round.exchange", round_params, desk_round_exchange),
 };
 const size_t desk_n_methods = sizeof desk_methods / sizeof *desk_methods;

@@ -23,6 +23,10 @@ struct desk {
 	struct roster roster;
 	struct asks asks;
 	struct pending pending;
+	struct model *models;            /* growth of the open litters; models.c's */
+	struct worry *worries;           /* concerns that are open; worries.c's */
+	struct sd_event_source *look;    /* at concerns, as time goes by */
+	struct open_round *rounds;       /* rounds.c's */
 	struct stream *streams;          /* of scales that stream; stream.c's */
 	struct keys *keys;               /* of scales that encrypt; NULL: none can be kept */
 	const struct declared *formats;  /* the settings' own, main's */
@@ -68,6 +72,8 @@ int desk_answer(struct desk *desk, const struct rpc_caller *caller, const char *
 		const char *said, json_t **ret_result, struct rpc_refusal *refusal);
 int desk_aside(struct desk *desk, const struct rpc_caller *caller, const char *ask, const char *why,
 	       const char *said, json_t **ret_result, struct rpc_refusal *refusal);
+/* A reading has another animal now: tells it. by: who said so. */
+void desk_tell_corrected(struct desk *desk, const char *reading_id, const char *by);
 /* Refuses in the ledger's words; r as a store call returned it. Returns 1, or r when it is < 0. */
 int desk_refuse_ledger(int r, struct rpc_refusal *refusal);
 /* Finds one animal or refuses. */
@@ -109,6 +115,13 @@ DESK_METHOD(desk_container_tare);
 DESK_METHOD(desk_container_on);
 DESK_METHOD(desk_container_none);
 DESK_METHOD(desk_litter_add);
+DESK_METHOD(desk_litter_limits);
+DESK_METHOD(desk_growth);
+DESK_METHOD(desk_concerns);
+DESK_METHOD(desk_round);
+DESK_METHOD(desk_round_begin);
+DESK_METHOD(desk_round_end);
+DESK_METHOD(desk_round_exchange);
 DESK_METHOD(desk_litter_close);
 DESK_METHOD(desk_animal_add);
 DESK_METHOD(desk_animal_gone);

@@ -128,6 +128,22 @@ static int litter_row(void *userdata, const struct store_litter_row *row)
 		return -ENOMEM;
 	KEEP(litter->id, row->id);
 	KEEP(litter->name, row->name);
+	litter->adult_mg = row->adult_mg;
+	return 0;
+}
+
+static int limits_row(void *userdata, const char *litter_id, const struct store_limits *row)
+{
+	struct rows *rows = userdata;
+
+	for (size_t i = 0; i < rows->n; i++) {
+		struct roster_litter *litter = (struct roster_litter *)rows->at + i;
+		if (strcmp(litter->id, litter_id) == 0)
+			litter->limits = (struct concern_limits){ .early_loss_pct = row->early_loss_pct,
+								  .band_low_pct = row->band_low_pct,
+								  .overdue_h = row->overdue_h,
+								  .behind_pct = row->behind_pct };
+	}
 	return 0;
 }
 
@@ -136,6 +152,8 @@ int roster_load_litters(struct roster *roster, struct store *store)
 	struct rows rows = { .size = sizeof(struct roster_litter) };
 	int r = store_each_litter(store, litter_row, &rows);
 
+	if (r == 0)
+		r = store_each_limits(store, limits_row, &rows);
 	if (r != 0) {
 		free(rows.at);
 		return r;

@@ -6,6 +6,7 @@
  * Above: the desk's other files. Below: the store's walks.
  */
 #include "daemon/limits.h"
+#include "daemon/litter/concern.h"
 #include "daemon/store/store.h"
 #include "daemon/weigh/stamp.h"
 #include "daemon/weigh/weigh.h"
@@ -54,6 +55,8 @@ struct roster_litter {
 	char id[UUID7_SIZE];
 	char name[ROSTER_TEXT];
 	bool closed;
+	int64_t adult_mg;             /* expected adult mass; 0: not told */
+	struct concern_limits limits; /* of its own; 0: the published ones */
 };
 
 struct roster_animal {

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/litter/who.h"
+#include "daemon/weigh/quantity.h"
 #include <math.h>
-#include <stdbool.h>
+#include <stdio.h>
 #include <string.h>
 
 /*
@@ -41,6 +42,18 @@
  * standard deviations off. */
 #define NONE_PRIOR 0.2
 
+/* The model's spread is that of growth as it should be. A pup that fails, a wet pad, a leaning hand lie outside, and
+ * more often than a normal distribution has it: a share of weighings has a wider one. Ours; test_who.c says how well
+ * the probabilities then hold. */
+#define TAIL_SHARE 0.02
+#define TAIL_WIDER 3.0
+/* Nobody weighs it any more: after two days it counts in proportion to 1 / days. A slow gainer goes on being weighed
+ * when its littermates no longer are (common practice); the numbers are ours. */
+#define STILL_WEIGHED_DAYS 2.0
+#define HARDLY_WEIGHED 0.1
+/* A round of another litter is on. Ours. */
+#define OUTSIDE 0.05
+
 #define LN_SQRT_2PI 0.91893853320467274
 
 static double square(double x)
@@ -72,9 +85,36 @@ static double growth(double days)
 	return exp(log1p(GAIN_PER_DAY) * fmax(-GAIN_MAX_DAYS, fmin(GAIN_MAX_DAYS, days)));
 }
 
+static double ln_normal(double off, double sd)
+{
+	return -0.5 * square(off / sd) - log(sd) - LN_SQRT_2PI;
+}
+
+static bool is_predicted(const struct who_animal *animal)
+{
+	return animal->predicted && isfinite(animal->ln_g) && animal->sd > 0;
+}
+
+/* The same by the growth model. */
+static double ln_density_predicted(const struct who_animal *animal, int64_t net_mg, int64_t u_mg,
+				   struct who_candidate *ret)
+{
+	double expected = 1000 * exp(animal->ln_g), sd = fmin(SPREAD_MAX, animal->sd), off, narrow, wide;
+
+	ret->expected_mg = to_mg(floor(expected + 0.5));
+	ret->u_expected_mg = to_mg(expected * sd);
+	if (net_mg <= 0)
+		return log(UNKNOWN_DENSITY);
+	sd = fmin(SPREAD_MAX, sqrt(square(sd) + square(relative(u_mg, net_mg))));
+	off = log((double)net_mg / 1000) - animal->ln_g;
+	narrow = log(1 - TAIL_SHARE) + ln_normal(off, sd);
+	wide = log(TAIL_SHARE) + ln_normal(off, TAIL_WIDER * sd);
+	return fmax(narrow, wide) + log1p(exp(-fabs(narrow - wide)));
+}
+
 /* ln of the density at net_mg (> 0, or the weighing says nothing); fills in what was expected. */
-static double ln_density(const struct who_animal *animal, int64_t net_mg, int64_t u_mg,
-			 int64_t at_ms, struct who_candidate *ret)
+static double ln_density(const struct who_animal *animal, int64_t net_mg, int64_t u_mg, int64_t at_ms,
+			 struct who_candidate *ret)
 {
 	double days;
 	double expected;
@@ -82,6 +122,8 @@ static double ln_density(const struct who_animal *animal, int64_t net_mg, int64_
 
 	ret->expected_mg = 0;
 	ret->u_expected_mg = 0;
+	if (is_predicted(animal))
+		return ln_density_predicted(animal, net_mg, u_mg, ret);
 	if (animal->newest_mg <= 0)
 		return log(UNKNOWN_DENSITY);
 	days = ((double)at_ms - (double)animal->newest_at_ms) / DAY_MS;
@@ -93,21 +135,44 @@ static double ln_density(const struct who_animal *animal, int64_t net_mg, int64_
 	if (net_mg <= 0)
 		return log(UNKNOWN_DENSITY);
 	sd = fmin(SPREAD_MAX, sqrt(square(sd) + square(relative(u_mg, net_mg))));
-	return -0.5 * square(log((double)net_mg / expected) / sd) - log(sd) - LN_SQRT_2PI;
+	return ln_normal(log((double)net_mg / expected), sd);
 }
 
 /* Later readings don't count: for a stored weighing they belong to another round. */
-static bool had_its_turn(const struct who_animal *animal, int64_t at_ms)
+static bool weighed_just_now(const struct who_animal *animal, int64_t at_ms)
 {
 	if (animal->weighed_at_ms == INT64_MIN || animal->weighed_at_ms > at_ms)
 		return false;
 	return (uint64_t)at_ms - (uint64_t)animal->weighed_at_ms <= (uint64_t)WHO_ROUND_MS;
 }
 
+static bool had_its_turn(const struct who_animal *animal, int64_t at_ms)
+{
+	return animal->turn == WHO_TURN_HAD || (animal->turn == WHO_TURN_RECENT && weighed_just_now(animal, at_ms));
+}
+
+/* Days since it was last weighed; 0 when that was never, or later. */
+static double days_since(const struct who_animal *animal, int64_t at_ms)
+{
+	if (animal->weighed_at_ms == INT64_MIN)
+		return 0;
+	return fmax(0, ((double)at_ms - (double)animal->weighed_at_ms) / DAY_MS);
+}
+
+/* ln of how much likelier it is to be put on the scale now than one whose turn it is. */
+static double ln_turn(const struct who_animal *animal, int64_t at_ms)
+{
+	double days = days_since(animal, at_ms);
+
+	if (had_its_turn(animal, at_ms))
+		return log(HAD_ITS_TURN);
+	return (animal->turn == WHO_TURN_OUTSIDE ? log(OUTSIDE) : 0) +
+	       (days > STILL_WEIGHED_DAYS ? log(fmax(HARDLY_WEIGHED, STILL_WEIGHED_DAYS / days)) : 0);
+}
+
 /* Into the first n of ret, best first; the worst falls out when n_ret are there. Returns the new
  * n. */
-static size_t insert(struct who_candidate *ret, size_t n, size_t n_ret,
-		     const struct who_candidate *candidate)
+static size_t insert(struct who_candidate *ret, size_t n, size_t n_ret, const struct who_candidate *candidate)
 {
 	size_t at = n;
 
@@ -128,8 +193,8 @@ static size_t insert(struct who_candidate *ret, size_t n, size_t n_ret,
  * even those whose weight is too small for a double. The ratio can't overflow, as GUT_SD bounds
  * every density.
  */
-size_t who_rank(const struct who_animal *animals, size_t n, int64_t net_mg, int64_t u_mg,
-		int64_t at_ms, struct who_candidate *ret, size_t n_ret)
+size_t who_rank(const struct who_animal *animals, size_t n, int64_t net_mg, int64_t u_mg, int64_t at_ms,
+		struct who_candidate *ret, size_t n_ret)
 {
 	double ln_none = log(NONE_PRIOR * UNKNOWN_DENSITY);
 	double sum = 1.0;
@@ -138,14 +203,50 @@ size_t who_rank(const struct who_animal *animals, size_t n, int64_t net_mg, int6
 	for (size_t i = 0; i < n; i++) {
 		struct who_candidate candidate = { .index = i };
 
-		candidate.probability =
-			ln_density(&animals[i], net_mg, u_mg, at_ms, &candidate) - ln_none;
-		if (had_its_turn(&animals[i], at_ms))
-			candidate.probability += log(HAD_ITS_TURN);
+		candidate.probability = ln_density(&animals[i], net_mg, u_mg, at_ms, &candidate) - ln_none +
+					ln_turn(&animals[i], at_ms);
 		sum += exp(candidate.probability);
 		n_kept = insert(ret, n_kept, n_ret, &candidate);
 	}
 	for (size_t i = 0; i < n_kept; i++)
 		ret[i].probability = exp(ret[i].probability) / sum;
 	return n_kept;
+}
+
+static void why_turn(char *to, size_t size, const struct who_animal *animal, int64_t at_ms)
+{
+	double days = days_since(animal, at_ms);
+
+	if (had_its_turn(animal, at_ms))
+		(void)snprintf(to, size, "%s",
+			       animal->turn == WHO_TURN_HAD ? "weighed in this round" : "weighed a short while ago");
+	else if (animal->turn == WHO_TURN_OUTSIDE)
+		(void)snprintf(to, size, "not of this round's litter");
+	else if (animal->turn == WHO_TURN_LEFT)
+		(void)snprintf(to, size, "not weighed in this round yet");
+	else if (animal->weighed_at_ms == INT64_MIN || animal->weighed_at_ms > at_ms)
+		(void)snprintf(to, size, "not weighed before");
+	else if (days < 2)
+		(void)snprintf(to, size, "last weighed %.0f h ago", 24 * days);
+	else
+		(void)snprintf(to, size, "last weighed %.0f days ago", fmin(days, 99999));
+}
+
+int who_why(char *buffer, size_t size, const struct who_animal *animal, const struct who_candidate *candidate,
+	    int64_t at_ms)
+{
+	char mass[32] = "", rate[32] = "", turn[48];
+	int64_t mg;
+
+	why_turn(turn, sizeof turn, animal, at_ms);
+	if (candidate->expected_mg <= 0)
+		return snprintf(buffer, size, "nothing is known of its mass; %s", turn);
+	/* whole grams: the rest is less than anyone knows */
+	mg = candidate->expected_mg - candidate->expected_mg % 1000;
+	if (candidate->expected_mg % 1000 >= 500 && mg <= INT64_MAX - 1000)
+		mg += 1000;
+	(void)quantity_format(mass, sizeof mass, mg, 1000, QUANTITY_GRAMS); /* 32 bytes hold any */
+	if (is_predicted(animal) && isfinite(animal->rate) && fabs(animal->rate) < 1)
+		(void)snprintf(rate, sizeof rate, ", %+.1f %%/day", 100 * (exp(animal->rate) - 1));
+	return snprintf(buffer, size, "expected %s%s; %s", mass, rate, turn);
 }

@@ -4,18 +4,33 @@
  * Who can it be? Ranks animals for a net mass. Pure; never decides (design, promise 4).
  * Above: daemon/desk. Below: libm.
  *
- * At this stage: the newest mass of each animal carried forward by a published daily gain, and what is left of
- * the round (an animal weighed a short while ago is unlikely to come again). Probabilities sum to less than 1:
- * the rest is "none of these".
+ * What each animal would show now comes from the growth model, by the caller; without it, the newest mass is carried
+ * forward by a published daily gain. Beside it count what is left of the round (an animal that had its turn is unlikely
+ * to come again) and how long ago it was last weighed (one that nobody weighs any more is unlikely too). Probabilities
+ * sum to less than 1: the rest is "none of these".
  */
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+
+/* Its place in the round. */
+enum who_turn {
+	WHO_TURN_RECENT,  /* no round was begun by hand: weighed within WHO_ROUND_MS it has had its turn */
+	WHO_TURN_LEFT,    /* of a round that was begun: not weighed in it yet */
+	WHO_TURN_HAD,     /* weighed in it */
+	WHO_TURN_OUTSIDE, /* a round is on, of another litter */
+};
 
 struct who_animal {
 	int64_t newest_mg;    /* 0: never weighed, and no birth weight */
 	int64_t newest_at_ms; /* of newest_mg */
 	int64_t u_mg;         /* its standard uncertainty */
 	int64_t weighed_at_ms; /* the newest reading's time; INT64_MIN when there is none (birth weight alone) */
+	/* What growth_predict() says of it at the weighing's time; used instead of the newest mass when predicted. */
+	bool predicted;
+	double ln_g, sd;       /* of ln(mass in grams), without the scale's own uncertainty; sd > 0 */
+	double rate;           /* believed, of ln(mass) a day, for who_why() alone; NAN: not known */
+	enum who_turn turn;
 };
 
 struct who_candidate {
@@ -35,3 +50,9 @@ struct who_candidate {
  */
 size_t who_rank(const struct who_animal *animals, size_t n, int64_t net_mg, int64_t u_mg, int64_t at_ms,
 		struct who_candidate *ret, size_t n_ret);
+
+/* Why it stands where it stands, in a few words: "expected 304 g, +8.0 %/day; not weighed in this round yet". Returns
+ * what snprintf would; WHO_WHY_SIZE holds any. */
+#define WHO_WHY_SIZE 128
+int who_why(char *buffer, size_t size, const struct who_animal *animal, const struct who_candidate *candidate,
+	    int64_t at_ms);

@@ -17,6 +17,8 @@ static const char *type_hint(enum rpc_type type)
 		return "a string is needed";
 	case RPC_WHOLE:
 		return "a whole number is needed";
+	case RPC_NUMBER:
+		return "a number is needed";
 	case RPC_MASS:
 		return "a number of grams is needed, or a string with its unit, for instance \"304g\"";
 	case RPC_TIME:
@@ -218,6 +220,9 @@ static int read_value(const struct rpc_param *param, const json_t *value, struct
 		return read_text(param, value, &ret->text, refusal);
 	case RPC_WHOLE:
 		return whole_of(value, &ret->whole) ? 0 : refuse_type(param, refusal);
+	case RPC_NUMBER:
+		ret->number = json_number_value(value); /* JSON has no infinity, and jansson refuses what overflows */
+		return json_is_number(value) ? 0 : refuse_type(param, refusal);
 	case RPC_MASS:
 		return read_mass(param, value, ret, refusal);
 	case RPC_TIME:

@@ -24,6 +24,8 @@ const char *prompt_topic_text(enum prompt_topic topic)
 		return "pairing";
 	case PROMPT_OFFER:
 		return "offer";
+	case PROMPT_ROUND:
+		return "round";
 	case PROMPT_TOPICS:
 		break;
 	}

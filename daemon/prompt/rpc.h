@@ -40,6 +40,7 @@ __attribute__((format(printf, 4, 5))) int rpc_refuse(struct rpc_refusal *refusal
 enum rpc_type {
 	RPC_TEXT,   /* a string */
 	RPC_WHOLE,  /* an integer */
+	RPC_NUMBER, /* a number */
 	RPC_MASS,   /* a number: grams (a key ending in _g); or a string with its unit */
 	RPC_TIME,   /* a string, RFC 3339 with offset; or an integer, ms since 1970 */
 	RPC_LIST,   /* an array of strings, or one string */
@@ -56,6 +57,7 @@ struct rpc_value {
 	bool given;        /* null counts as not given */
 	const char *text;  /* RPC_TEXT; borrowed from the request; valid UTF-8 without NUL */
 	int64_t whole;     /* RPC_WHOLE */
+	double number;     /* RPC_NUMBER; finite */
 	int64_t mass_mg, step_mg; /* RPC_MASS */
 	int64_t time_ms;   /* RPC_TIME */
 	int offset_min;

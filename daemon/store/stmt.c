@@ -115,6 +115,19 @@ void stmt_int(struct stmt *use, int64_t value)
 	bound(use, sqlite3_bind_int64(use->st, ++use->n, value));
 }
 
+void stmt_real_if(struct stmt *use, bool has, double value)
+{
+	int rc = has ? sqlite3_bind_double(use->st, ++use->n, value) : sqlite3_bind_null(use->st, ++use->n);
+
+	if (rc != SQLITE_OK && use->rc == SQLITE_OK)
+		use->rc = rc;
+}
+
+void stmt_real(struct stmt *use, double value)
+{
+	stmt_real_if(use, true, value);
+}
+
 void stmt_int_if(struct stmt *use, bool has, int64_t value)
 {
 	use->n++;

@@ -30,6 +30,11 @@ enum stmt_slot {
 	STMT_ADD_ANSWER,
 	STMT_ADD_CLOCK,
 	STMT_SET_CONSENT,
+	STMT_ADD_GROWTH,
+	STMT_ADD_CONCERN,
+	STMT_BEGIN_ROUND,
+	STMT_END_ROUND,
+	STMT_SET_LIMITS,
 	STMT_SCALES,
 	STMT_CONTAINERS,
 	STMT_LITTERS,
@@ -40,6 +45,10 @@ enum stmt_slot {
 	STMT_NEWEST,
 	STMT_RESULTS,
 	STMT_LAST_BTHOME,
+	STMT_READINGS,
+	STMT_OPEN_CONCERNS,
+	STMT_ROUNDS,
+	STMT_LIMITS,
 	STMT_SLOTS
 };
 
@@ -70,6 +79,8 @@ void stmt_done(struct stmt *use); /* takes one that was never begun, if it is ze
 /* Each binds the next parameter; an error shows at the next step. */
 void stmt_text(struct stmt *use, const char *text); /* NULL and "" become NULL */
 void stmt_int(struct stmt *use, int64_t value);
+void stmt_real(struct stmt *use, double value);
+void stmt_real_if(struct stmt *use, bool has, double value); /* NULL when it has none */
 void stmt_int_if(struct stmt *use, bool has, int64_t value); /* NULL when it has none */
 void stmt_blob(struct stmt *use, const void *octets, size_t n);
 

@@ -131,9 +131,46 @@ enum store_answer_kind {
  * with fed NULL keeps what the answer before it said. Whether it was answered already is the caller's to know. */
 int store_answer(struct store *store, const struct store_stamp *stamp, const char *weighing_id,
 		 enum store_answer_kind kind, const char *animal_id, const char *why, const char *fed);
-/* A typed weighing and its answer, in one transaction. */
+/* n CORRECTs in one transaction: readings that change hands. */
+int store_exchange(struct store *store, const struct store_stamp *stamp, const char (*weighing_ids)[UUID7_SIZE],
+		   const char (*animal_ids)[UUID7_SIZE], size_t n);
+/* A typed weighing and its answer, in one transaction; fed as for store_answer(). */
 int store_add_typed(struct store *store, const struct store_stamp *stamp, const struct store_weighing *weighing,
-		    const char *animal_id, char ret_weighing_id[UUID7_SIZE]);
+		    const char *animal_id, const char *fed, char ret_weighing_id[UUID7_SIZE]);
+
+/* ---- what follows from readings ---- */
+
+struct store_growth {
+	const char *animal_id;
+	int64_t as_of_ms;
+	int64_t gain_mg_per_day, u_gain_mg_per_day;
+	double gain_pct_per_day;
+	const char *verdict;
+	int64_t tell_ms; /* INT64_MAX: not told */
+};
+int store_add_growth(struct store *store, const struct store_stamp *stamp, const struct store_growth *growth);
+
+struct store_concern {
+	const char *concern_id; /* "" or NULL: a new one */
+	const char *litter_id, *animal_id; /* animal_id NULL: the whole litter */
+	bool open;
+	const char *level, *rule, *text, *source;
+	int64_t since_ms;
+};
+/* A change of a concern: opened, changed or closed. ret_id: its concern_id. */
+int store_add_concern(struct store *store, const struct store_stamp *stamp, const struct store_concern *concern,
+		      char ret_id[UUID7_SIZE]);
+
+/* fed: "before", "after" or NULL. */
+int store_begin_round(struct store *store, const struct store_stamp *stamp, const char *litter_id, const char *fed,
+		      char ret_id[UUID7_SIZE]);
+int store_end_round(struct store *store, const struct store_stamp *stamp, const char *round_id, const char *why);
+
+struct store_limits { /* 0: the published one */
+	double early_loss_pct, band_low_pct, overdue_h, behind_pct;
+};
+int store_set_limits(struct store *store, const struct store_stamp *stamp, const char *litter_id,
+		     const struct store_limits *limits);
 
 /* ---- roster ---- */
 
@@ -218,6 +255,28 @@ struct store_weighing_row {
 	enum weigh_origin origin;
 	const char *answered_by; /* NULL: unanswered */
 };
+struct store_reading_row {
+	const char *id, *animal_id;
+	int64_t at_ms, net_mg, u_mg, step_mg;
+	const char *fed; /* "before", "after", NULL */
+	bool restless;
+};
+/* Readings of one litter's animals (also of those that are gone), weighed at or after since_ms, in order of time. */
+int store_each_reading(struct store *store, const char *litter_id, int64_t since_ms,
+		       int (*fn)(void *, const struct store_reading_row *), void *userdata);
+/* Concerns that are open. */
+int store_each_concern(struct store *store, int (*fn)(void *, const struct store_concern *), void *userdata);
+struct store_round_row {
+	const char *id, *litter_id, *fed;
+	int64_t at_ms;
+	int64_t ended_ms; /* INT64_MIN: it is open */
+};
+/* The newest round of each litter. */
+int store_each_round(struct store *store, int (*fn)(void *, const struct store_round_row *), void *userdata);
+/* The limits set last, of each litter that has some. */
+int store_each_limits(struct store *store, int (*fn)(void *, const char *litter_id, const struct store_limits *),
+		      void *userdata);
+
 /* Weighings nobody has answered or set aside, received at or after since_ms. */
 int store_each_unanswered(struct store *store, int64_t since_ms, int (*fn)(void *, const struct store_weighing_row *),
 			  void *userdata);

@@ -210,8 +210,20 @@ int store_answer(struct store *store, const struct store_stamp *stamp, const cha
 	return stmt_end(store, r);
 }
 
+int store_exchange(struct store *store, const struct store_stamp *stamp, const char (*weighing_ids)[UUID7_SIZE],
+		   const char (*animal_ids)[UUID7_SIZE], size_t n)
+{
+	int r = stmt_begin(store);
+
+	if (r != 0)
+		return r;
+	for (size_t i = 0; r == 0 && i < n; i++)
+		r = add_answer(store, stamp, weighing_ids[i], STORE_CORRECT, animal_ids[i], NULL, NULL);
+	return stmt_end(store, r);
+}
+
 int store_add_typed(struct store *store, const struct store_stamp *stamp, const struct store_weighing *weighing,
-		    const char *animal_id, char ret_weighing_id[UUID7_SIZE])
+		    const char *animal_id, const char *fed, char ret_weighing_id[UUID7_SIZE])
 {
 	char id[UUID7_SIZE];
 	int r = stmt_begin(store);
@@ -220,7 +232,7 @@ int store_add_typed(struct store *store, const struct store_stamp *stamp, const 
 		return r;
 	r = add_weighing(store, stamp, weighing, NULL, id);
 	if (r == 0)
-		r = add_answer(store, stamp, id, STORE_ANSWER, animal_id, NULL, NULL);
+		r = add_answer(store, stamp, id, STORE_ANSWER, animal_id, NULL, fed);
 	r = stmt_end(store, r);
 	if (r == 0)
 		memcpy(ret_weighing_id, id, sizeof(id));

@@ -282,6 +282,10 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 		(void)client_refused(client, code, "scale.find", NULL);
 		(void)rig_sim(rig, "adapter power hci0 on");
 		(void)rig_log(rig, "Bluetooth is ready"); /* for those that follow */
+	} else if (strcmp(code, "no-round") == 0) {
+		(void)client_refused(client, code, "round.end", "{s:s}", "litter", "amber");
+	} else if (strcmp(code, "no-exchange") == 0) {
+		(void)client_refused(client, code, "round.exchange", "{s:s}", "litter", "amber");
 	} else if (strcmp(code, "busy") == 0) {
 		(void)client_call(client, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
 		(void)client_refused(client, code, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");

@@ -4,6 +4,7 @@
  * from elsewhere: reads one request a line, writes one answer a line. `tell --help` lists the
  * requests. Above: the check_*.py. Below: the pure rooms and the store's uuid7. It judges nothing.
  */
+#include "daemon/litter/round.h"
 #include "daemon/store/uuid7.h"
 #include "daemon/weigh/quantity.h"
 #include "daemon/weigh/weigh.h"
@@ -34,7 +35,9 @@ static const char help[] =
 	"  step-u MG                         standard uncertainty of a reading, in mg\n"
 	"  net GROSS STEP TARE U             net mass and its standard uncertainty, all in mg\n"
 	"  uuid7 MS COUNT HEX8               a key of the store from its parts\n"
-	"  uuid7-next MS                     the next key of this process\n";
+	"  uuid7-next MS                     the next key of this process\n"
+	"  assign N M COST,COST,...          the cheapest assignment of N rows to M columns; costs and sum "
+	"in thousandths\n";
 
 static int64_t number(const char *text)
 {
@@ -294,6 +297,18 @@ static void tell_uuid7_next(char **words)
 		puts(key);
 }
 
+/* Costs in thousandths, row by row, with commas between; the cheapest sum in thousandths. */
+static void tell_assign(char **words)
+{
+	size_t n = (size_t)number(words[1]), m = (size_t)number(words[2]), column[GROWTH_ANIMALS];
+	double cost[GROWTH_ANIMALS * GROWTH_ANIMALS] = { 0 };
+	char *at = words[3];
+
+	for (size_t k = 0; k < n * m && at; k++)
+		cost[k] = (double)number(strsep(&at, ",")) / 1000;
+	printf("%.0f\n", 1000 * round_assign(cost, n, m, column));
+}
+
 static const struct request {
 	const char *word;
 	size_t words; /* 0: all that follows is one text */
@@ -319,6 +334,7 @@ static const struct request {
 	{ "net", 5, tell_net },
 	{ "uuid7", 4, tell_uuid7 },
 	{ "uuid7-next", 2, tell_uuid7_next },
+	{ "assign", 4, tell_assign },
 };
 
 static const struct request *request_of(const char *word)
@@ -351,7 +367,7 @@ static bool answer(char *line)
 
 int main(int argc, char **argv)
 {
-	char line[1024];
+	char line[8192];
 
 	if (argc != 1) {
 		bool asked = argc == 2 && strcmp(argv[1], "--help") == 0;

@@ -150,7 +150,7 @@ static json_t *request(int peer, const char *method)
 
 static void reply(int peer, json_t *request_json, const char *member, const char *value)
 {
-	char text[1024];
+	char text[4096];
 
 	(void)snprintf(text, sizeof text, "{\"jsonrpc\":\"2.0\",\"id\":%lld,\"%s\":%s}\n",
 		       (long long)json_integer_value(json_object_get(request_json, "id")), member, value);
@@ -486,12 +486,169 @@ static void test_watch_terminal(void **state)
 	watch_on_terminal(SIGHUP);
 }
 
+/* Asks by words, answers with this result; the exit status. */
+static int ask_for(const char *const *words, const char *method, const char *result)
+{
+	struct run run = start(words);
+	int peer = meet(), status;
+
+	reply(peer, request(peer, method), "result", result);
+	status = finish(&run, out, err, sizeof out);
+	(void)close(peer);
+	return status;
+}
+
+#define ASK_FOR(method, result, ...) ask_for((const char *const[]){ __VA_ARGS__, NULL }, method, result)
+
+static void check_out(const char *text)
+{
+	if (!strstr(out, text))
+		fail_msg("no \"%s\" in:\n%s%s", text, out, err);
+}
+
+#define GAINS                                                                                                          \
+	"{\"animal\":\"a\",\"name\":\"Acer\",\"litter\":\"Birch\",\"verdict\":\"gaining\",\"readings\":9,"             \
+	"\"newest\":\"2026-11-25T07:00:00Z\",\"mass_g\":312.449,\"gain_g_per_day\":21.44,\"u_gain_g_per_day\":2.06,"   \
+	"\"gain_pct_per_day\":6.861,\"u_gain_pct_per_day\":0.659,\"since_birth_pct\":12.3,\"tell_at\":null,"           \
+	"\"p_stopped\":0.01,\"since\":null,\"wild\":false}"
+#define LOSES                                                                                                          \
+	"{\"animal\":\"b\",\"name\":\"Bean\",\"litter\":\"Birch\",\"verdict\":\"losing\",\"readings\":9,"              \
+	"\"newest\":\"2026-11-25T07:00:00Z\",\"mass_g\":290.0,\"gain_g_per_day\":-4.96,\"u_gain_g_per_day\":1.5,"      \
+	"\"gain_pct_per_day\":-1.71,\"u_gain_pct_per_day\":0.5,\"since_birth_pct\":-3.4,"                              \
+	"\"tell_at\":\"2026-11-20T07:00:00Z\",\"p_stopped\":0.9994,\"since\":\"2026-11-20T06:00:00Z\",\"wild\":true}"
+
+static void test_growth(void **state)
+{
+	(void)state;
+	lab_init(&lab);
+	assert_int_equal(ASK_FOR("growth", "{\"as_of\":\"2026-11-25T08:00:00Z\",\"growth\":[" GAINS "," LOSES "]}", "growth"), 0);
+	check_out("Acer  Birch   312 g  +21.4 g \xc2\xb1 2.1 g  +6.9 \xc2\xb1 0.7 %        +12 %  gaining  any time\n");
+	check_out("Bean  Birch   290 g     -5 g \xc2\xb1 1.5 g  -1.7 \xc2\xb1 0.5 %         -3 %  losing   now\n");
+	/* of one that isn't gaining a sentence, and when to stop reading; certainty is never told as whole */
+	check_out("Bean is losing weight, likeliest since 2026-11-20 06:00 (99 % sure).\n");
+	check_out("call the vet now");
+	check_out("Bean: the newest reading is far from what was expected");
+	assert_null(strstr(out, "Acer is"));
+	assert_int_equal(ASK_FOR("growth", "{\"growth\":[" GAINS "]}", "growth", "Acer", "--units", "oz"), 0);
+	check_out("11.02 oz  +0.75 oz \xc2\xb1 0.07 oz"); /* 312.449 g, 21.4 g, 2.1 g; NIST SP 811: 28.349 523 125 g */
+	assert_null(strstr(out, "vet"));
+	assert_int_equal(ASK_FOR("growth",
+				 "{\"growth\":[{\"animal\":\"c\",\"name\":\"Corn\",\"litter\":\"Birch\","
+				 "\"verdict\":\"too soon\",\"readings\":0}]}", "growth"), 0);
+	check_out("Corn  Birch      -      -         -            -  too soon  now\n");
+	assert_int_equal(ASK_FOR("growth", "{\"growth\":[" GAINS "," LOSES "]}", "--json", "growth"), 0);
+	assert_int_equal(strncmp(out, "{\"animal\":\"a\",", 14), 0);
+	assert_non_null(strstr(out, "}\n{\"animal\":\"b\","));
+	assert_int_equal(ASK_FOR("growth", "{\"growth\":[]}", "growth"), 0);
+	check_out("No animal is on record");
+	assert_int_equal(ASK_FOR("growth", "{\"growth\":[7,null,{},{\"name\":5,\"mass_g\":1e300}]}", "growth"), 0);
+	assert_int_equal(RUN("growth", "a", "b"), 2);
+	assert_int_equal(RUN("growth", "--as-of", "noon"), 2);
+	lab_done(&lab);
+}
+
+static void test_concerns(void **state)
+{
+	static const char look[] = "{\"animal\":\"a\",\"name\":\"Acer\",\"litter\":\"Birch\",\"level\":\"look\",\"rule\":\"behind\","
+				   "\"text\":\"far behind\",\"source\":\"a book\",\"advice\":\"See.\",\"since_ms\":null}";
+	static const char vet[] = "{\"animal\":null,\"name\":null,\"litter\":\"Oak\",\"level\":\"vet\",\"rule\":\"litter-slow\","
+				  "\"text\":\"all are slow\",\"source\":\"a book\",\"advice\":\"Call your vet now.\","
+				  "\"since_ms\":1763618400000}";
+	char result[1200];
+
+	(void)state;
+	lab_init(&lab);
+	(void)snprintf(result, sizeof result, "{\"concerns\":[%s,%s],\"say\":\"bismar is no vet.\"}", look, vet);
+	assert_int_equal(ASK_FOR("concerns", result, "concerns"), 0);
+	assert_string_equal(out, "CALL YOUR VET NOW: the litter Oak, told 2025-11-20 06:00\n"
+				 "  all are slow\n"
+				 "  Do: Call your vet now.\n"
+				 "  Rule litter-slow. Source: a book\n"
+				 "LOOK: Acer (Birch)\n"
+				 "  far behind\n"
+				 "  Do: See.\n"
+				 "  Rule behind. Source: a book\n"
+				 "bismar is no vet.\n");
+	assert_int_equal(ASK_FOR("concerns", result, "concerns", "--json"), 0);
+	assert_non_null(strstr(out, "\"level\":\"vet\""));
+	assert_true(strstr(out, "\"level\":\"vet\"") < strstr(out, "\"level\":\"look\"")); /* worst first */
+	assert_int_equal(ASK_FOR("concerns", "{\"concerns\":[],\"say\":\"bismar is no vet.\"}", "concerns", "Birch"), 0);
+	check_out("isn't the same as well");
+	check_out("bismar is no vet.\n");
+	lab_done(&lab);
+}
+
+#define ROUND "\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-20T06:00:00Z\","
+
+static void test_rounds(void **state)
+{
+	(void)state;
+	lab_init(&lab);
+	assert_int_equal(ASK_FOR("round.begin", "{" ROUND "\"fed\":\"after\",\"left\":[\"Acer\",\"Bean\"],\"ended\":false}",
+				 "round", "begin", "Birch", "--fed", "after"), 0);
+	assert_string_equal(out, "The round of Birch, begun 2026-11-20 06:00, weighed after they have fed.\n"
+				 "  Still to weigh: Acer, Bean\n");
+	assert_int_equal(ASK_FOR("round",
+				 "{\"rounds\":[{" ROUND "\"fed\":null,\"left\":[],\"ended\":true,\"exchanges\":[{\"say\":\"both off\","
+				 "\"corrections\":[{\"name\":\"Bean\",\"was\":\"Acer\"},{\"name\":\"Acer\",\"was\":\"Bean\"}]}]}]}",
+				 "round"), 0);
+	assert_string_equal(out, "The last round of Birch, begun 2026-11-20 06:00.\n"
+				 "  All are weighed.\n"
+				 "  Exchanged? both off.\n"
+				 "    what was said to be Acer would be Bean\n"
+				 "    what was said to be Bean would be Acer\n"
+				 "  If that is so: bismar round exchange \"Birch\". Weigh those pups again when in doubt.\n");
+	assert_int_equal(ASK_FOR("round.end", "{" ROUND "\"fed\":null,\"left\":[\"Bean\"],\"ended\":true,\"exchanges\":[]}", "round",
+				 "end"), 0);
+	check_out("  Not weighed: Bean\n");
+	assert_int_equal(ASK_FOR("round.exchange", "{\"litter\":\"Birch\",\"corrected\":2,\"exchanges\":[]}", "round", "exchange"),
+			 0);
+	check_out("2 readings of Birch have changed hands.");
+	assert_int_equal(ASK_FOR("round", "{\"rounds\":[]}", "round"), 0);
+	check_out("No round was begun");
+	assert_int_equal(RUN("round", "begin", "--fed", "during"), 2);
+	assert_int_equal(RUN("help", "round"), 0);
+	check_out("bismar round exchange [L]");
+	lab_done(&lab);
+}
+
+static void test_limits(void **state)
+{
+	struct run run;
+	json_t *asked, *params;
+	int peer;
+
+	(void)state;
+	lab_init(&lab);
+	run = start((const char *const[]){ "litter", "limits", "Birch", "--behind", "30", "--overdue=published", NULL });
+	peer = meet();
+	asked = request(peer, "litter.limits");
+	params = json_object_get(asked, "params");
+	assert_true(json_real_value(json_object_get(params, "behind_pct")) > 29.9);
+	assert_true(json_is_real(json_object_get(params, "overdue_h")));
+	assert_true(json_real_value(json_object_get(params, "overdue_h")) <= 0);
+	assert_null(json_object_get(params, "early_loss_pct"));
+	reply(peer, asked, "result",
+	      "{\"litter\":\"Birch\",\"early_loss_pct\":4,\"band_low_pct\":5,\"overdue_h\":26,\"behind_pct\":30,"
+	      "\"own\":[\"behind_pct\"]}");
+	assert_int_equal(finish(&run, out, err, sizeof out), 0);
+	(void)close(peer);
+	check_out("  behind       30 % below the litter's mean (this litter's own)\n");
+	check_out("  overdue      26 hours without a weighing (the published one)\n");
+	for (const char *const *bad = (const char *const[]){ "", "x", "-4", "0x4", "1e1", "inf", "nan", "4,5", ".5", "4 ", NULL }; *bad;
+	     bad++)
+		assert_int_equal(RUN("litter", "limits", "Birch", "--behind", *bad), 2);
+	lab_done(&lab);
+}
+
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_wrong_use),      cmocka_unit_test(test_help),
 		cmocka_unit_test(test_absent),         cmocka_unit_test(test_done_and_refused),
 		cmocka_unit_test(test_mass_and_time),  cmocka_unit_test(test_find),
+		cmocka_unit_test(test_growth),         cmocka_unit_test(test_concerns),
+		cmocka_unit_test(test_rounds),         cmocka_unit_test(test_limits),
 		cmocka_unit_test(test_export),         cmocka_unit_test(test_undo),
 		cmocka_unit_test(test_watch_lines),    cmocka_unit_test(test_watch_json),
 		cmocka_unit_test(test_watch_terminal),

@@ -272,6 +272,23 @@ static void test_concern(void **state)
 	check_shows("vet: Corn has lost 30 g since morning");
 	check_shows("call the vet now"); /* every screen that shows a concern says when to stop reading */
 	assert_true(screen.rows[row_of("call the vet now")].bold);
+	board_notice(board, "concern",
+		     "{\"concern\":\"c2\",\"level\":\"act\",\"name\":\"Bean\",\"litter\":\"Birch\",\"text\":\"doesn't gain\","
+		     "\"open\":true}",
+		     BOARD_NOW);
+	draw(board);
+	check_shows("act: Bean: doesn't gain"); /* the text says nobody's name */
+	assert_true(row_of("vet: Corn") < row_of("act: Bean"));
+	for (int i = 0; i < 4; i++) {
+		char text[128];
+		(void)snprintf(text, sizeof text, "{\"concern\":\"d%d\",\"level\":\"look\",\"text\":\"text %d\"}", i, i);
+		board_notice(board, "concern", text, BOARD_NOW);
+	}
+	draw(board);
+	check_shows("and 2 more: bismar concerns");
+	board_notice(board, "concern", "{\"concern\":\"c1\",\"level\":\"vet\",\"text\":\"x\",\"open\":false}", BOARD_NOW);
+	draw(board);
+	check_hides("vet: Corn");
 	board_free(board);
 }
 

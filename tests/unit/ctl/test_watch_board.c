@@ -272,7 +272,7 @@ static void test_odd_notices(void **state)
 		"{\"scale\":\"\"}",
 	};
 	static const char *const topics[] = { "ask",   "withdraw",  "recorded", "live",
-					      "scale", "container", "concern",  "new" };
+					      "scale", "container", "concern",  "round", "new" };
 	struct watch_board *board = board_new();
 
 	(void)state;
@@ -315,6 +315,83 @@ static void test_wake(void **state)
 	board_free(board);
 }
 
+static void concern(struct watch_board *board, const char *id, const char *level, const char *open)
+{
+	char text[256];
+
+	(void)snprintf(text, sizeof text,
+		       "{\"concern\":\"%s\",\"animal\":\"a\",\"name\":\"Acer\",\"litter\":\"Birch\",\"level\":\"%s\",\"rule\":\"r\","
+		       "\"text\":\"has lost\",\"source\":\"\",\"advice\":\"\",\"open\":%s,\"since_ms\":1}", id, level, open);
+	board_notice(board, "concern", text, BOARD_NOW);
+}
+
+/* Worst first, each once, gone when it is over. */
+static void test_concerns(void **state)
+{
+	struct watch_board *board = board_new();
+
+	(void)state;
+	concern(board, "c1", "look", "true");
+	concern(board, "c2", "vet", "true");
+	concern(board, "c3", "act", "true");
+	assert_int_equal(board->n_concerns, 3);
+	assert_string_equal(board->concerns[0].id, "c2");
+	assert_string_equal(board->concerns[2].id, "c1");
+	concern(board, "c1", "vet", "true"); /* it has become worse */
+	assert_int_equal(board->n_concerns, 3);
+	assert_string_equal(board->concerns[1].id, "c1");
+	concern(board, "c2", "vet", "false");
+	concern(board, "c2", "vet", "false");
+	assert_int_equal(board->n_concerns, 2);
+	assert_string_equal(board->concerns[0].id, "c1");
+	for (int i = 0; i < 100; i++) {
+		char id[16];
+		(void)snprintf(id, sizeof id, "m%d", i);
+		concern(board, id, "look", "true");
+	}
+	assert_int_equal(board->n_concerns, WATCH_CONCERNS);
+	assert_string_equal(board->concerns[0].id, "c1"); /* the worst are kept */
+	concern(board, "c9", "vet", "true");
+	assert_string_equal(board->concerns[1].id, "c9");
+	watch_board_up(board); /* told anew from the ledger */
+	assert_int_equal(board->n_concerns, 0);
+	board_free(board);
+}
+
+/* Whose turn it was is counted from where the round began. */
+static void test_rounds(void **state)
+{
+	struct watch_board *board = board_new();
+
+	(void)state;
+	assert_true(watch_board_weighed(board, &board->animals[1], BOARD_NOW)); /* ten minutes ago */
+	board_notice(board, "round",
+		     "{\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-25T12:38:00Z\",\"fed\":null,\"left\":[],"
+		     "\"ended\":false}", BOARD_NOW);
+	assert_int_equal(board->n_rounds, 1);
+	assert_false(watch_board_weighed(board, &board->animals[1], BOARD_NOW));
+	assert_true(watch_board_weighed(board, &board->animals[3], BOARD_NOW)); /* five */
+	assert_false(watch_board_weighed(board, &board->animals[2], BOARD_NOW)); /* never */
+	board_notice(board, "round",
+		     "{\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-25T12:38:00Z\",\"fed\":null,\"left\":[],"
+		     "\"ended\":true,\"exchanges\":[{\"say\":\"Acer and Bean\"}]}", BOARD_NOW);
+	assert_int_equal(board->n_rounds, 0);
+	assert_int_equal(board->n_notes, 1);
+	assert_non_null(strstr(board->notes[0].text, "Exchanged? Acer and Bean. Look at `bismar round`."));
+	assert_non_null(strstr(board->message, "complete"));
+	board_notice(board, "round",
+		     "{\"round\":\"s\",\"litter\":\"Birch\",\"begun\":\"2026-11-25T12:44:00Z\",\"left\":[],\"ended\":false}",
+		     BOARD_NOW);
+	assert_int_equal(board->n_notes, 0); /* it was about the round before */
+	for (int i = 0; i < 100; i++) {
+		char text[160];
+		(void)snprintf(text, sizeof text, "{\"litter\":\"L%d\",\"begun\":\"2026-11-25T12:38:00Z\",\"ended\":false}", i);
+		board_notice(board, "round", text, BOARD_NOW);
+	}
+	assert_int_equal(board->n_rounds, WATCH_ROUNDS);
+	board_free(board);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -329,6 +406,8 @@ int main(void)
 		cmocka_unit_test(test_connection),
 		cmocka_unit_test(test_lines),
 		cmocka_unit_test(test_odd_notices),
+		cmocka_unit_test(test_concerns),
+		cmocka_unit_test(test_rounds),
 		cmocka_unit_test(test_wake),
 	};
 

@@ -164,6 +164,8 @@ static void test_show(void **state)
 	when_show(buffer, NOV25_1345);
 	assert_string_equal(buffer, "2026-11-25 13:45");
 	check_show(NOV25_1345, NOV25_1345 + H, "13:45");
+	check_show(NOV25_1345, NOV25_1345 - 24 * H, "tomorrow 13:45");
+	check_show(NOV25_1345, NOV25_1345 - 48 * H, "2026-11-25 13:45");
 	check_show(NOV25_0000, NOV25_1345, "00:00");
 	check_show(NOV24_2350, NOV25_0000 + 10 * MIN, "yesterday 23:50");
 	check_show(NOV24_2350, NOV25_1345 + 48 * H, "2026-11-24 23:50");

@@ -5,7 +5,9 @@
 #include <cmocka.h>
 #include <math.h>
 #include <stdbool.h>
+#include <string.h>
 #include "daemon/litter/who.h"
+#include "tests/unit/litter/sim.h"
 
 #define NOW_MS INT64_C(1795610730000)
 #define HOUR_MS INT64_C(3600000)
@@ -297,7 +299,7 @@ static void test_degenerate(void **state)
 	assert_int_equal(who_rank(&unknown, 1, 300000, 0, NOW_MS, NULL, 0), 0);
 	for (size_t i = 0; i < n; i++) {
 		size_t rest = i;
-		struct who_animal animal;
+		struct who_animal animal = { 0 };
 		int64_t net_mg;
 
 		animal.newest_mg = masses[rest % n_masses];
@@ -385,6 +387,234 @@ static void test_random(void **state)
 	}
 }
 
+/* ---- by the growth model ---- */
+
+/* 304 g expected with 2 %, last weighed so many hours ago. */
+static struct who_animal predicted(double expected_g, double sd, double hours)
+{
+	return (struct who_animal){
+		.weighed_at_ms = NOW_MS - (int64_t)(hours * (double)HOUR_MS),
+		.predicted = true,
+		.ln_g = log(expected_g),
+		.sd = sd,
+		.rate = log(1.08),
+	};
+}
+
+/* Worked out by a second program: 0.98 N(0, sd) + 0.02 N(0, 3 sd) of ln(mass), sd^2 = 0.02^2 + (0.289/304)^2, against
+ * 0.2/ln(1000) for "none"; factors of the turn 0.02, 0.05, 2 days/4 days, and 0.1 at least. */
+static void test_predicted(void **state)
+{
+	struct who_animal animals[] = { predicted(320, 0.02, 12), predicted(304, 0.02, 12) };
+	struct who_candidate ret[2], one;
+
+	(void)state;
+	one = rank_one(animals[1], 304000, 289);
+	assert_int_equal(one.expected_mg, 304000);
+	assert_in_range(one.u_expected_mg, 6080, 6081); /* rounded up */
+	assert_near(one.probability, 0.998529403771923, 1e-9);
+	assert_int_equal(who_rank(animals, 2, 304000, 289, NOW_MS, ret, 2), 2);
+	assert_int_equal(ret[0].index, 1);
+	assert_near(ret[0].probability, 0.958323288663788, 1e-9);
+	assert_near(ret[1].probability, 0.0402653291493045, 1e-9);
+	animals[1].turn = WHO_TURN_HAD;
+	assert_near(rank_one(animals[1], 304000, 289).probability, 0.931412546655087, 1e-9);
+	animals[1].turn = WHO_TURN_OUTSIDE;
+	assert_near(rank_one(animals[1], 304000, 289).probability, 0.971387545426134, 1e-9);
+	animals[1].turn = WHO_TURN_LEFT;
+	assert_near(rank_one(animals[1], 304000, 289).probability, 0.998529403771923, 1e-9);
+	assert_near(rank_one(predicted(304, 0.02, 96), 304000, 289).probability, 0.997063126498939, 1e-9);
+	assert_near(rank_one(predicted(304, 0.02, 2400), 304000, 289).probability, 0.985486134047945, 1e-9);
+	/* Nothing sensible is predicted: as if nothing were. */
+	animals[1] = predicted(304, 0, 12);
+	assert_int_equal(rank_one(animals[1], 304000, 289).expected_mg, 0);
+	animals[1] = predicted(304, NAN, 12);
+	assert_int_equal(rank_one(animals[1], 304000, 289).expected_mg, 0);
+	animals[1].ln_g = NAN;
+	assert_int_equal(rank_one(animals[1], 304000, 289).expected_mg, 0);
+	animals[1] = predicted(304, 0.02, 12);
+	animals[1].ln_g = 1e9; /* stays inside the type */
+	assert_true(rank_one(animals[1], 304000, 289).probability < 1e-9);
+}
+
+/* A round that was begun by hand goes before the 90 minutes, either way. */
+static void test_turns(void **state)
+{
+	struct who_animal animals[] = { predicted(304, 0.02, 12), predicted(304, 0.02, 12), predicted(304, 0.02, 1) };
+	struct who_candidate ret[3];
+
+	(void)state;
+	animals[0].turn = WHO_TURN_OUTSIDE;
+	animals[1].turn = WHO_TURN_HAD;
+	animals[2].turn = WHO_TURN_LEFT;
+	assert_int_equal(who_rank(animals, 3, 304000, 289, NOW_MS, ret, 3), 3);
+	assert_int_equal(ret[0].index, 2);
+	assert_int_equal(ret[1].index, 0);
+	assert_near(ret[1].probability / ret[0].probability, 0.05, 1e-9);
+	assert_near(ret[2].probability / ret[0].probability, 0.02, 1e-9);
+}
+
+static void assert_why(struct who_animal animal, const char *expected)
+{
+	struct who_candidate candidate = rank_one(animal, 304000, 289);
+	char why[WHO_WHY_SIZE];
+
+	assert_true(who_why(why, sizeof why, &animal, &candidate, NOW_MS) < (int)sizeof why);
+	assert_string_equal(why, expected);
+}
+
+static void test_why(void **state)
+{
+	struct who_animal animal = predicted(304.2, 0.02, 12);
+
+	(void)state;
+	assert_why(animal, "expected 304 g, +8.0 %/day; last weighed 12 h ago");
+	animal.turn = WHO_TURN_LEFT;
+	assert_why(animal, "expected 304 g, +8.0 %/day; not weighed in this round yet");
+	animal.turn = WHO_TURN_HAD;
+	animal.rate = log(0.985);
+	assert_why(animal, "expected 304 g, -1.5 %/day; weighed in this round");
+	animal.turn = WHO_TURN_OUTSIDE;
+	animal.rate = NAN;
+	assert_why(animal, "expected 304 g; not of this round's litter");
+	assert_why(weighed(304000, 0.5), "expected 304 g; weighed a short while ago");
+	assert_why(weighed(300000, 24), "expected 318 g; last weighed 24 h ago");
+	assert_why(weighed(100000, 7 * 24), "expected 150 g; last weighed 7 days ago");
+	assert_why(born(300000, 0), "expected 300 g; not weighed before");
+	assert_why(unknown, "nothing is known of its mass; not weighed before");
+	/* What doesn't fit is cut, and the longest that can be fits. */
+	struct who_candidate huge = { .expected_mg = INT64_MAX };
+	char why[WHO_WHY_SIZE], small[8];
+	animal = predicted(304, 0.02, 1e12);
+	animal.rate = -0.9999;
+	animal.weighed_at_ms = INT64_MIN + 1;
+	assert_true(who_why(why, sizeof why, &animal, &huge, INT64_MAX) < (int)sizeof why);
+	assert_true(who_why(small, sizeof small, &animal, &huge, INT64_MAX) > (int)sizeof small);
+	assert_int_equal(strlen(small), 7);
+}
+
+/* ---- how often right ---- */
+
+#define BINS 10
+
+struct tally {
+	int asks, first, nearest;
+	int n[BINS], right[BINS];
+	double sum[BINS];
+};
+
+static void count(struct tally *tally, double probability, bool right)
+{
+	int bin = (int)fmin(BINS - 1, floor(BINS * probability));
+
+	tally->n[bin]++;
+	tally->sum[bin] += probability;
+	tally->right[bin] += right;
+}
+
+static size_t nearest_last(const double *last, const bool *had, size_t n, double now)
+{
+	size_t best = n;
+
+	for (size_t i = 0; i < n; i++)
+		if (!had[i] && (best == n || fabs(last[i] - now) < fabs(last[best] - now)))
+			best = i;
+	return best;
+}
+
+/* One weighing of a pup, asked about and then answered rightly. */
+static void one_weighing(struct growth *growth, const struct growth_reading *reading, size_t pup, double *last,
+			 bool *had, struct tally *tally)
+{
+	struct who_animal animals[8];
+	struct who_candidate ret[8];
+
+	for (size_t i = 0; i < growth->n; i++) {
+		struct growth_prediction prediction;
+		struct growth_state state;
+		assert_true(growth_predict(growth, i, reading->at_ms, &prediction));
+		assert_true(growth_at(growth, i, reading->at_ms, &state));
+		animals[i] = (struct who_animal){ .predicted = true, .ln_g = prediction.ln_g, .sd = prediction.sd,
+						  .rate = state.rate, .weighed_at_ms = state.newest_ms,
+						  .turn = had[i] ? WHO_TURN_HAD : WHO_TURN_LEFT };
+	}
+	(void)who_rank(animals, growth->n, reading->mass_mg, reading->u_mg, reading->at_ms, ret, 8);
+	tally->asks++;
+	tally->first += ret[0].index == pup;
+	tally->nearest += nearest_last(last, had, growth->n, (double)reading->mass_mg) == pup;
+	for (size_t i = 0; i < growth->n; i++)
+		count(tally, ret[i].probability, ret[i].index == pup);
+	(void)growth_take(growth, pup, reading);
+	last[pup] = (double)reading->mass_mg;
+	had[pup] = true;
+}
+
+static void one_litter(struct sim_chance *chance, struct tally *tally)
+{
+	static struct growth growth;
+	const struct sim_scale scale = { sim_uniform(chance) < 0.5 ? 1 : 5, 0.01 + 0.01 * sim_uniform(chance), 0.02 };
+	size_t n = 4 + (size_t)(5 * sim_uniform(chance));
+	struct sim_pup pups[8];
+	double last[8], pace = 1 + 0.12 * sim_normal(chance);
+
+	growth_init(&growth, n, SIM_BORN_MS);
+	for (size_t i = 0; i < n; i++) {
+		struct growth_reading reading = { sim_at(0), 0, sim_step_u_mg(scale.step_g), true };
+		pups[i] = (struct sim_pup){ 350 * exp(0.15 * sim_normal(chance)), pace + 0.1 * sim_normal(chance),
+					    0.02 * sim_uniform(chance), INFINITY, 0 };
+		if (sim_uniform(chance) < 0.1) {
+			pups[i].stops_day = 10 * sim_uniform(chance);
+			pups[i].stopped_rate = sim_uniform(chance) < 0.5 ? 0 : -0.03;
+		}
+		reading.mass_mg = sim_show(pups[i].birth_g, scale.step_g);
+		last[i] = (double)reading.mass_mg;
+		(void)growth_take(&growth, i, &reading);
+	}
+	for (int round = 1; round <= 28; round++) {
+		double day = round / 2.0 + 0.16 * (sim_uniform(chance) - 0.5);
+		double shared = scale.shared_sd * sim_normal(chance);
+		bool had[8] = { false };
+		size_t order[8];
+		for (size_t k = 0; k < n; k++) { /* any order, each as likely (Durstenfeld 1964, CACM 7:420) */
+			size_t at = (size_t)((double)(k + 1) * sim_uniform(chance));
+			order[k] = order[at];
+			order[at] = k;
+		}
+		for (size_t k = 0; k < n; k++) {
+			size_t pup = order[k];
+			double at = day + 0.001 * (double)k;
+			struct growth_reading reading = { sim_at(at), 0, sim_step_u_mg(scale.step_g), false };
+			if (sim_uniform(chance) < 0.1)
+				continue;
+			reading.mass_mg = sim_show(sim_mass(SIM_BAND, &pups[pup], at) *
+						   exp(shared + scale.own_sd * sim_normal(chance)), scale.step_g);
+			one_weighing(&growth, &reading, pup, last, had, tally);
+		}
+	}
+}
+
+static void test_calibrated(void **state)
+{
+	struct sim_chance chance = { 777 };
+	struct tally tally = { 0 };
+
+	(void)state;
+	for (int litter = 0; litter < 100; litter++)
+		one_litter(&chance, &tally);
+	print_message("who: %.1f %% right first in %d asks (nearest last weight of those left: %.1f %%); said/right:",
+		      100.0 * tally.first / tally.asks, tally.asks, 100.0 * tally.nearest / tally.asks);
+	for (int bin = 0; bin < BINS; bin++) {
+		double n = fmax(1, tally.n[bin]), said = tally.sum[bin] / n, right = tally.right[bin] / n;
+
+		print_message(" %.2f/%.2f", said, right);
+		if (tally.n[bin] > 200)
+			assert_near(said, right, 0.06);
+	}
+	print_message("\n");
+	assert_true(tally.first > tally.nearest);
+	assert_true(tally.first * 100 > tally.asks * 75);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -402,6 +632,10 @@ int main(void)
 		cmocka_unit_test(test_degenerate),
 		cmocka_unit_test(test_no_mass),
 		cmocka_unit_test(test_random),
+		cmocka_unit_test(test_predicted),
+		cmocka_unit_test(test_turns),
+		cmocka_unit_test(test_why),
+		cmocka_unit_test(test_calibrated),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -51,7 +51,7 @@ def check_commands(environment):
             check(f"verbs of {noun} after help", complete("help", noun, "", environment=environment), verbs)
     for row in rows:
         usage = out("help", *row).splitlines()[0]
-        options = sorted(set(re.findall(r"--[a-z]+", usage)) | set(own))
+        options = sorted(set(re.findall(r"--[a-z-]+", usage)) | set(own))
         check(f"options of {row}", complete(*row, "--", environment=environment), options)
     check("own options", complete("--", environment=environment), own)
 
@@ -98,6 +98,10 @@ def check_names(environment):
     check("a new collar", offered("animal", "add", "Fern", "--collar", ""), [])
     check("alternatives", offered("animal", "add", "Fern", "--sex", ""), ["f", "m"])
     check("litters to close", offered("litter", "close", ""), ["hedge", "two\\ words"])
+    check("litters to begin a round of", offered("round", "begin", ""), ["hedge", "two\\ words"])
+    check("verbs, and litters", offered("round", ""), sorted(["begin", "end", "exchange", "hedge", "two\\ words"]))
+    check("before or after", offered("round", "begin", "hedge", "--fed", ""), ["after", "before"])
+    check("who grows, or a litter", offered("growth", ""), sorted([*who, "hedge", "two\\ words"]))
     check("scales", offered("scale", "forget", ""), ["kitchen"])
     check("a container's scale", offered("container", "on", "basket", "--scale", ""), ["kitchen"])
     check("containers", offered("container", "on", ""), ["basket"])

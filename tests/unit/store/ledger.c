@@ -133,6 +133,34 @@ int ledger_weigh(struct ledger *l, int64_t at_ms, int64_t net_mg, char ret_id[UU
 	return store_add_frame(l->store, &stamp, &frame, &row, NULL, ret_id);
 }
 
+void ledger_follow(struct ledger *l, int64_t at_ms)
+{
+	const struct store_stamp stamp = ledger_stamp(at_ms);
+	const struct store_growth growth = { .animal_id = l->animal[0],
+					     .as_of_ms = at_ms,
+					     .gain_mg_per_day = 14250,
+					     .u_gain_mg_per_day = 2500,
+					     .gain_pct_per_day = 4.75,
+					     .verdict = "gaining",
+					     .tell_ms = at_ms + 3600000 };
+	const struct store_concern concern = { .litter_id = l->litter,
+					       .animal_id = l->animal[0],
+					       .open = true,
+					       .level = "look",
+					       .rule = "overdue",
+					       .text = "one wasn't weighed for 27 h",
+					       .source = "a handbook",
+					       .since_ms = at_ms };
+	char id[UUID7_SIZE];
+
+	assert_int_equal(store_add_growth(l->store, &stamp, &growth), 0);
+	assert_int_equal(store_add_concern(l->store, &stamp, &concern, id), 0);
+	assert_int_equal(store_begin_round(l->store, &stamp, l->litter, NULL, id), 0);
+	assert_int_equal(store_end_round(l->store, &stamp, id, "asked"), 0);
+	assert_int_equal(store_begin_round(l->store, &stamp, l->litter, "before", id), 0);
+	assert_int_equal(store_set_limits(l->store, &stamp, l->litter, &(struct store_limits){ .overdue_h = 12.5 }), 0);
+}
+
 sqlite3 *ledger_reader(const char *dir)
 {
 	sqlite3 *db = NULL;

@@ -31,6 +31,10 @@ struct store_stamp ledger_stamp(int64_t at_ms);
 /* A frame, with a weighing of net_mg, received at at_ms; the result is the call's. */
 int ledger_weigh(struct ledger *ledger, int64_t at_ms, int64_t net_mg, char ret_id[UUID7_SIZE]);
 
+/* One row in each table of what follows from readings: growth of both animals' first, a concern that is open, a round that
+ * has ended and one that is open (fed before), limits. */
+void ledger_follow(struct ledger *ledger, int64_t at_ms);
+
 /* A connection that can't write; the caller closes it. */
 sqlite3 *ledger_reader(const char *dir);
 /* Runs a query on a fresh one: columns joined by '|', rows by '\n'; NULL columns are empty, blobs in hex. */

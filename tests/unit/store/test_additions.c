@@ -4,10 +4,14 @@
 
 #include <string.h>
 
-/* As the first release left it: without any addition. */
+/* As the first release left it: without any addition. The view stands for the one of the first release: it is replaced. */
 static void take_away(const char *dir)
 {
-	static const char sql[] = "DROP TABLE scale_consent; DROP TABLE scale_clock; "
+	static const char sql[] = "DROP VIEW concern_now; DROP VIEW round_now; DROP VIEW animal_now; "
+				  "DROP TABLE growth; DROP TABLE open_concern; DROP TABLE concern; "
+				  "DROP TABLE round_end; DROP TABLE round; DROP TABLE litter_limits; "
+				  "CREATE VIEW animal_now AS SELECT id AS animal_id, NULL AS verdict FROM animal; "
+				  "DROP TABLE scale_consent; DROP TABLE scale_clock; "
 				  "DROP INDEX frame_bthome; DROP TABLE addition;";
 	char path[96];
 	sqlite3 *db = NULL;
@@ -28,7 +32,9 @@ static void an_older_database_is_added_to(void **state)
 	l->store = store_close(l->store);
 	take_away(l->dir);
 	l->store = ledger_open(l->dir);
-	ledger_expect(l->dir, "SELECT id, what FROM addition", "addition-1|consent codes and clocks of scales\n");
+	ledger_expect(l->dir, "SELECT id, what FROM addition", "addition-1|consent codes and clocks of scales\naddition-2|growth, concerns, rounds\n");
+	ledger_follow(l, LEDGER_T0);
+	ledger_expect(l->dir, "SELECT verdict FROM animal_now WHERE animal = 'one'", "gaining\n");
 	ledger_expect(l->dir, "PRAGMA user_version", "1\n");
 	ledger_expect(l->dir, "SELECT count(*) FROM unanswered", "1\n");
 	ledger_expect(l->dir, "PRAGMA integrity_check", "ok\n");
@@ -40,7 +46,7 @@ static void it_is_added_once(void **state)
 
 	l->store = store_close(l->store);
 	l->store = ledger_open(l->dir);
-	ledger_expect(l->dir, "SELECT count(*) FROM addition", "1\n");
+	ledger_expect(l->dir, "SELECT count(*) FROM addition", "2\n");
 }
 
 /* A newer bismar's additions take nothing away, so this one goes on. */
@@ -57,7 +63,34 @@ static void further_additions_are_left_alone(void **state)
 					  "VALUES ('addition-99', 0, 0, 'newer', 'more')", NULL, NULL, NULL), SQLITE_OK);
 	sqlite3_close(db);
 	l->store = ledger_open(l->dir);
-	ledger_expect(l->dir, "SELECT count(*) FROM addition", "2\n");
+	ledger_expect(l->dir, "SELECT count(*) FROM addition", "3\n");
+}
+
+/* A database that has the first addition alone gets the second. */
+static void the_second_alone(void **state)
+{
+	struct ledger *l = *state;
+	char path[96];
+	sqlite3 *db = NULL;
+
+	l->store = store_close(l->store);
+	take_away(l->dir);
+	ledger_path(l->dir, STORE_FILE, path);
+	l->store = ledger_open(l->dir);
+	l->store = store_close(l->store);
+	assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(db,
+				      "DROP VIEW concern_now; DROP VIEW round_now; DROP VIEW animal_now; DROP TABLE growth; "
+				      "DROP TABLE open_concern; DROP TABLE concern; DROP TABLE round_end; DROP TABLE round; "
+				      "DROP TABLE litter_limits; DROP TRIGGER addition_delete; "
+				      "DELETE FROM addition WHERE id = 'addition-2'; "
+				      "CREATE VIEW animal_now AS SELECT id AS animal_id, NULL AS verdict FROM animal;",
+				      NULL, NULL, NULL),
+			 SQLITE_OK);
+	sqlite3_close(db);
+	l->store = ledger_open(l->dir);
+	ledger_follow(l, LEDGER_T0);
+	ledger_expect(l->dir, "SELECT count(*) FROM concern_now", "1\n");
 }
 
 static int consent_row(void *userdata, const struct store_scale_row *row)
@@ -147,6 +180,7 @@ int main(void)
 		WITH_LEDGER(an_older_database_is_added_to),
 		WITH_LEDGER(it_is_added_once),
 		WITH_LEDGER(further_additions_are_left_alone),
+		WITH_LEDGER(the_second_alone),
 		WITH_LEDGER(newest_consent_counts),
 		WITH_LEDGER(last_bthome_with_an_effect),
 		WITH_LEDGER(frames_of_a_stream),

@@ -10,9 +10,32 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define WRITES 12
+#define WRITES 15
 
-/* The ith write of the run: weighings, an answer to each, a typed one, a check, a tare. */
+/* Readings 0 and 2, which were both said to be animal 0: both change hands, or none. */
+static int exchange(struct ledger *l, const struct store_stamp *stamp, char ids[][UUID7_SIZE])
+{
+	char readings[2][UUID7_SIZE], animals[2][UUID7_SIZE];
+
+	for (int i = 0; i < 2; i++) {
+		memcpy(readings[i], ids[2 * i], UUID7_SIZE);
+		memcpy(animals[i], l->animal[1], UUID7_SIZE);
+	}
+	return store_exchange(l->store, stamp, (const char(*)[UUID7_SIZE])readings, (const char(*)[UUID7_SIZE])animals, 2);
+}
+
+static int worry(struct ledger *l, const struct store_stamp *stamp, bool open)
+{
+	const struct store_concern concern = { .concern_id = "concern-1", .litter_id = l->litter, .open = open,
+					       .level = "look", .rule = "overdue", .text = "27 h",
+					       .source = "a handbook", .since_ms = LEDGER_T0 };
+	char id[UUID7_SIZE];
+
+	return store_add_concern(l->store, stamp, &concern, id);
+}
+
+/* The ith write of the run: weighings, an answer to each, a typed one, a check, a tare; two readings that change hands, a
+ * concern and its end. */
 static int write_one(struct ledger *l, int i, char ids[WRITES][UUID7_SIZE])
 {
 	const struct store_stamp stamp = ledger_stamp(LEDGER_T0 + i);
@@ -27,8 +50,12 @@ static int write_one(struct ledger *l, int i, char ids[WRITES][UUID7_SIZE])
 	const struct weighing weighing = { .origin = WEIGH_TYPED, .gross_mg = 1000, .net_mg = 1000 };
 	const struct store_weighing row = { .weighing = &weighing, .user = -1 };
 
+	if (i == 12)
+		return exchange(l, &stamp, ids);
+	if (i > 12)
+		return worry(l, &stamp, i == 13);
 	if (i == 8)
-		return store_add_typed(l->store, &stamp, &row, l->animal[1], ids[i]);
+		return store_add_typed(l->store, &stamp, &row, l->animal[1], NULL, ids[i]);
 	if (i == 9 || i == 10)
 		return store_add_frame(l->store, &stamp, &frame, NULL, &check, NULL);
 	if (i == 11)
@@ -39,12 +66,16 @@ static int write_one(struct ledger *l, int i, char ids[WRITES][UUID7_SIZE])
 }
 
 /*
- * Counts of weighings, readings, checks and tares; then what must never be: frames that were used without what they
+ * Counts of weighings, readings, checks, tares, corrections and changes of concerns; then what must never be: half an
+ * exchange, an index of concerns that isn't what the ledger says, frames that were used without what they
  * were used for, typed weighings without their answer, rows that point at nothing, pages that don't add up.
  */
 static const char state_of_it[] =
 	"SELECT (SELECT count(*) FROM weighing), (SELECT count(*) FROM reading), "
 	"(SELECT count(*) FROM container_check), (SELECT count(*) FROM container_tare), "
+	"(SELECT count(*) FROM answer WHERE kind = 'correct'), (SELECT count(*) FROM concern), "
+	"(SELECT count(*) % 2 FROM answer WHERE kind = 'correct'), "
+	"(SELECT (SELECT count(*) FROM concern_now) <> coalesce((SELECT state = 'open' FROM concern ORDER BY seq DESC LIMIT 1), 0)), "
 	"(SELECT count(*) FROM frame WHERE fate = 'used' AND id NOT IN (SELECT frame FROM weighing WHERE frame IS NOT "
 	"NULL "
 	"UNION ALL SELECT frame FROM container_check UNION ALL "
@@ -57,19 +88,23 @@ static const char state_of_it[] =
 /* Acknowledged: the first `writes` of the run. exactly: and nothing else. */
 static void acknowledged_is_there(const char *dir, int writes, bool exactly)
 {
-	int weighings = 0, answers = 0, checks = 0, tares = 1, got[4], end = 0, i;
+	int weighings = 0, answers = 0, checks = 0, tares = 1, corrections = 0, concerns = 0, got[6], end = 0, i, sum = 0;
 	char *text = ledger_rows(dir, state_of_it);
 
 	for (i = 0; i < writes; i++) {
 		weighings += i == 8 || (i < 8 && i % 2 == 0);
 		answers += i == 8 || (i < 8 && i % 2 == 1);
 		checks += i == 9;
-		tares += i > 9;
+		tares += i == 10 || i == 11;
+		corrections += i == 12 ? 2 : 0;
+		concerns += i > 12;
 	}
-	assert_int_equal(sscanf(text, "%d|%d|%d|%d|%n", &got[0], &got[1], &got[2], &got[3], &end), 4);
-	assert_string_equal(text + end, "0|0|0|0|ok\n");
+	assert_int_equal(sscanf(text, "%d|%d|%d|%d|%d|%d|%n", &got[0], &got[1], &got[2], &got[3], &got[4], &got[5], &end), 6);
+	assert_string_equal(text + end, "0|0|0|0|0|0|ok\n");
 	free(text);
-	if (!exactly && got[0] + got[1] + got[2] + got[3] > weighings + answers + checks + tares) {
+	for (i = 0; i < 6; i++)
+		sum += got[i];
+	if (!exactly && sum > weighings + answers + checks + tares + corrections + concerns) {
 		/* the one that failed was there after all, and whole: the next in the row */
 		acknowledged_is_there(dir, writes + 1, true);
 		return;
@@ -78,6 +113,8 @@ static void acknowledged_is_there(const char *dir, int writes, bool exactly)
 	assert_int_equal(got[1], answers);
 	assert_int_equal(got[2], checks);
 	assert_int_equal(got[3], tares);
+	assert_int_equal(got[4], corrections);
+	assert_int_equal(got[5], concerns);
 }
 
 static void arm(unsigned n, bool stays, enum broken_how how)

@@ -56,6 +56,36 @@ static struct store *open_or_again(const char *dir)
 	return store;
 }
 
+static int count_rows(void *userdata, const struct store_reading_row *row)
+{
+	(void)row;
+	*(size_t *)userdata += 1;
+	return 0;
+}
+
+/* What follows from a reading: a concern, and the readings read back. Done again when it failed; whether it did. */
+static bool follow(struct ledger *l, int64_t since_ms)
+{
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
+	const struct store_concern concern = { .litter_id = l->litter, .open = true, .level = "look", .rule = "overdue",
+					       .text = "27 h", .source = "a handbook", .since_ms = LEDGER_T0 };
+	size_t rows = 0;
+	bool any = false;
+	char id[UUID7_SIZE];
+
+	if (ok_or_no_memory(store_add_concern(l->store, &stamp, &concern, id)) != 0) {
+		any = true;
+		assert_int_equal(store_add_concern(l->store, &stamp, &concern, id), 0);
+	}
+	if (ok_or_no_memory(store_each_reading(l->store, l->litter, since_ms, count_rows, &rows)) != 0) {
+		any = true;
+		rows = 0;
+		assert_int_equal(store_each_reading(l->store, l->litter, since_ms, count_rows, &rows), 0);
+	}
+	assert_true(rows > 0);
+	return any;
+}
+
 /* With a fresh set of statements: records, answers, walks. What failed is done again; whether anything did. */
 static bool run(const struct ledger *begun, unsigned n)
 {
@@ -75,6 +105,7 @@ static bool run(const struct ledger *begun, unsigned n)
 		any = true;
 		assert_int_equal(store_answer(l.store, &stamp, id, STORE_ANSWER, l.animal[0], NULL, NULL), 0);
 	}
+	any = follow(&l, LEDGER_T0 + n) || any;
 	if (ok_or_no_memory(store_each_animal(l.store, count, &animals)) != 0) {
 		any = true;
 		animals = 0;
@@ -98,6 +129,7 @@ static void fails_and_is_tried_again(void **state)
 	assert_true(n > 100);
 	assert_int_equal(ledger_count(l->dir, "SELECT count(*) FROM reading"), n);
 	assert_int_equal(ledger_count(l->dir, "SELECT count(*) FROM frame"), n);
+	assert_int_equal(ledger_count(l->dir, "SELECT count(*) FROM concern_now"), n);
 	ledger_expect(l->dir, "PRAGMA integrity_check", "ok\n");
 }
 
@@ -136,7 +168,7 @@ static void at_the_first_start(void **state)
 		store_close(open_or_again(dir));
 		any = fail_at == 0 || failed > 0;
 		arm(0);
-		ledger_expect(dir, "SELECT count(*) FROM sqlite_schema WHERE type = 'view'", "8\n");
+		ledger_expect(dir, "SELECT count(*) FROM sqlite_schema WHERE type = 'view'", "10\n");
 		ledger_remove(dir);
 	}
 	assert_true(n > 1000);

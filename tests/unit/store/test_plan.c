@@ -55,8 +55,13 @@ static void views_search(void **state)
 	no_scan(l->dir, "SELECT * FROM reading WHERE at_ms >= 5");
 	no_scan(l->dir, "SELECT * FROM unanswered");
 	no_scan(l->dir, "SELECT * FROM frame_log WHERE received_at_ms > 5");
+	roster_views_search(l->dir, "concern_now", (const char *const[]){ "SEARCH c USING INTEGER PRIMARY KEY", NULL });
+	roster_views_search(l->dir, "round_now",
+			    (const char *const[]){ "SEARCH r USING INTEGER PRIMARY KEY", "round_litter (litter=?)",
+						   "round_end_round (round=?)", NULL });
 	roster_views_search(l->dir, "animal_now",
-			    (const char *const[]){ "SEARCH w USING INDEX sqlite_autoindex_weighing_1",
+			    (const char *const[]){ "SEARCH g USING INTEGER PRIMARY KEY", "growth_animal (animal=?)",
+						   "SEARCH w USING INDEX sqlite_autoindex_weighing_1",
 						   "answer_animal (animal=?)",
 						   "answer_weighing (weighing=? AND rowid>?)", NULL });
 	roster_views_search(

@@ -131,7 +131,7 @@ static void typed(void **state)
 	const struct store_weighing row = { .weighing = &weighing, .user = -1 };
 	char id[UUID7_SIZE];
 
-	assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], id), 0);
+	assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], NULL, id), 0);
 	ledger_expect(
 		l->dir, READING,
 		"one|green|first|2025-12-31T23:59:59.999Z|1767225599999|301.001|0.289|301.001|0.0|||typed|settled||"
@@ -151,7 +151,7 @@ static void each_millisecond_is_exact(void **state)
 
 	for (i = 0; i < 100; i++) {
 		weighing.at_ms = LEDGER_T0 + INT64_C(86399993) * i + 7 * i * i;
-		assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], id), 0);
+		assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], NULL, id), 0);
 	}
 	text = ledger_rows(l->dir, "SELECT at FROM reading ORDER BY reading_id");
 	for (i = 0, at = text; i < 100; i++) {
@@ -274,7 +274,7 @@ static void impossible_values_are_refused(void **state)
 	assert_int_equal(store_answer(l->store, &stamp, other, STORE_ANSWER, NULL, NULL, NULL), -EINVAL);
 	assert_int_equal(store_answer(l->store, &stamp, other, STORE_ASIDE, l->animal[0], NULL, NULL), -EINVAL);
 	assert_int_equal(store_answer(l->store, &stamp, other, STORE_ANSWER, l->animal[0], NULL, "maybe"), -EINVAL);
-	assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], id), -EINVAL);
+	assert_int_equal(store_add_typed(l->store, &stamp, &row, l->animal[0], NULL, id), -EINVAL);
 	assert_int_equal(store_adopt_scale(l->store, &stamp, "", "x", id), -EINVAL);
 	assert_int_equal(store_adopt_scale(l->store, &nobody, "C0:FF:EE:00:00:03", "x", id), -EINVAL);
 	assert_int_equal(store_add_animal(l->store, &stamp, &too_many, id), -EINVAL);
@@ -326,6 +326,170 @@ static void unanswered_agrees_with_its_definition(void **state)
 		      "1\n");
 }
 
+static void growth_of_the_newest(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
+	struct store_growth growth = { .animal_id = l->animal[0], .as_of_ms = LEDGER_T0 + 1, .gain_mg_per_day = -3100,
+				       .u_gain_mg_per_day = 900, .gain_pct_per_day = -1.25, .verdict = "losing",
+				       .tell_ms = INT64_MAX };
+
+	ledger_follow(l, LEDGER_T0);
+	ledger_expect(l->dir,
+		      "SELECT animal, gain_g_per_day, u_gain_g_per_day, gain_pct_per_day, verdict, tell_at_ms FROM animal_now "
+		      "ORDER BY animal",
+		      "one|14.25|2.5|4.75|gaining|1767229200000\ntwo|||||\n");
+	assert_int_equal(store_add_growth(l->store, &stamp, &growth), 0);
+	ledger_expect(l->dir,
+		      "SELECT animal, gain_g_per_day, u_gain_g_per_day, gain_pct_per_day, verdict, tell_at_ms FROM animal_now "
+		      "WHERE animal = 'one'",
+		      "one|-3.1|0.9|-1.25|losing|\n");
+	growth.verdict = "fine";
+	assert_int_equal(store_add_growth(l->store, &stamp, &growth), -EINVAL);
+	growth.verdict = "flat";
+	growth.animal_id = "nobody";
+	assert_int_equal(store_add_growth(l->store, &stamp, &growth), -EINVAL);
+}
+
+static int concern_row(void *userdata, const struct store_concern *row)
+{
+	char *to = userdata;
+
+	(void)snprintf(to + strlen(to), 256 - strlen(to), "%s %s %s %s;", row->animal_id ? "one" : "all", row->level, row->rule,
+		       row->text);
+	return 0;
+}
+
+/* Each concern is there as its newest row has it, as long as that isn't closed. */
+static void concerns_open_change_and_close(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
+	struct store_concern concern = { .litter_id = l->litter, .open = true, .level = "act", .rule = "litter-slow",
+					 .text = "slow", .source = "a handbook", .since_ms = LEDGER_T0 };
+	char id[UUID7_SIZE], again[UUID7_SIZE], text[256] = "";
+
+	ledger_follow(l, LEDGER_T0);
+	assert_int_equal(store_add_concern(l->store, &stamp, &concern, id), 0);
+	ledger_expect(l->dir, "SELECT animal, litter, level, rule, text, source, since_ms FROM concern_now ORDER BY rule",
+		      "|first|act|litter-slow|slow|a handbook|1767225600000\n"
+		      "one|first|look|overdue|one wasn't weighed for 27 h|a handbook|1767225600000\n");
+	concern.concern_id = id;
+	concern.level = "vet";
+	concern.text = "slower";
+	assert_int_equal(store_add_concern(l->store, &stamp, &concern, again), 0);
+	assert_string_equal(again, id);
+	ledger_expect(l->dir, "SELECT level, text FROM concern_now WHERE animal IS NULL", "vet|slower\n");
+	assert_int_equal(store_each_concern(l->store, concern_row, text), 0);
+	assert_string_equal(text, "one look overdue one wasn't weighed for 27 h;all vet litter-slow slower;");
+	concern.open = false;
+	assert_int_equal(store_add_concern(l->store, &stamp, &concern, again), 0);
+	ledger_expect(l->dir, "SELECT rule FROM concern_now", "overdue\n");
+	ledger_expect(l->dir, "SELECT group_concat(state) FROM concern WHERE rule = 'litter-slow'", "open,open,closed\n");
+	concern.level = "panic";
+	assert_int_equal(store_add_concern(l->store, &stamp, &concern, again), -EINVAL);
+}
+
+struct seen_round {
+	int n;
+	char fed[8];
+	int64_t ended_ms;
+};
+
+static int round_row(void *userdata, const struct store_round_row *row)
+{
+	struct seen_round *seen = userdata;
+
+	seen->n++;
+	(void)snprintf(seen->fed, sizeof(seen->fed), "%s", row->fed ? row->fed : "");
+	seen->ended_ms = row->ended_ms;
+	return 0;
+}
+
+static void rounds_begin_and_end(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0 + 5);
+	struct seen_round seen = { 0 };
+	char id[UUID7_SIZE];
+
+	ledger_follow(l, LEDGER_T0);
+	ledger_expect(l->dir, "SELECT litter, begun_at_ms, fed FROM round_now", "first|1767225600000|before\n");
+	assert_int_equal(store_each_round(l->store, round_row, &seen), 0);
+	assert_int_equal(seen.n, 1); /* the newest */
+	assert_string_equal(seen.fed, "before");
+	assert_true(seen.ended_ms == INT64_MIN);
+	char *text = ledger_rows(l->dir, "SELECT round_id FROM round_now");
+	text[strcspn(text, "\n")] = '\0';
+	assert_int_equal(store_end_round(l->store, &stamp, text, "complete"), 0);
+	free(text);
+	ledger_expect(l->dir, "SELECT count(*) FROM round_now", "0\n");
+	assert_int_equal(store_each_round(l->store, round_row, &seen), 0);
+	assert_int_equal(seen.n, 2);
+	assert_true(seen.ended_ms == LEDGER_T0 + 5);
+	assert_int_equal(store_begin_round(l->store, &stamp, l->litter, "during", id), -EINVAL);
+	assert_int_equal(store_end_round(l->store, &stamp, "nothing", "asked"), -EINVAL);
+}
+
+static int limits_row(void *userdata, const char *litter_id, const struct store_limits *limits)
+{
+	(void)litter_id;
+	*(struct store_limits *)userdata = *limits;
+	return 0;
+}
+
+static void limits_set_last(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
+	struct store_limits got = { 0 };
+
+	ledger_follow(l, LEDGER_T0);
+	assert_int_equal(store_each_limits(l->store, limits_row, &got), 0);
+	assert_true(got.overdue_h > 12.4 && got.overdue_h < 12.6 && got.behind_pct <= 0);
+	assert_int_equal(store_set_limits(l->store, &stamp, l->litter, &(struct store_limits){ .behind_pct = 30 }), 0);
+	assert_int_equal(store_each_limits(l->store, limits_row, &got), 0);
+	assert_true(got.overdue_h <= 0 && got.behind_pct > 29.9);
+}
+
+/* In order of time, whoever came first; of animals that are gone too; from a time on. */
+static int reading_row(void *userdata, const struct store_reading_row *row)
+{
+	char *to = userdata;
+
+	(void)snprintf(to + strlen(to), 256 - strlen(to), "%lld %lld %s;", (long long)(row->at_ms - LEDGER_T0),
+		       (long long)row->net_mg, row->fed ? row->fed : "-");
+	return 0;
+}
+
+static void readings_of_a_litter(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
+	char id[2][UUID7_SIZE], animals[2][UUID7_SIZE], text[256] = "";
+
+	assert_int_equal(ledger_weigh(l, LEDGER_T0 + 2000, 308000, id[0]), 0);
+	assert_int_equal(ledger_weigh(l, LEDGER_T0 + 1000, 333000, id[1]), 0);
+	assert_int_equal(store_answer(l->store, &stamp, id[0], STORE_ANSWER, l->animal[0], NULL, "before"), 0);
+	assert_int_equal(store_answer(l->store, &stamp, id[1], STORE_ANSWER, l->animal[1], NULL, NULL), 0);
+	assert_int_equal(store_each_reading(l->store, l->litter, 0, reading_row, text), 0);
+	assert_string_equal(text, "1000 333000 -;2000 308000 before;");
+	memcpy(animals[0], l->animal[1], UUID7_SIZE);
+	memcpy(animals[1], l->animal[0], UUID7_SIZE);
+	assert_int_equal(store_exchange(l->store, &stamp, (const char(*)[UUID7_SIZE])id, (const char(*)[UUID7_SIZE])animals, 2), 0);
+	ledger_expect(l->dir, "SELECT animal, net_g, fed FROM reading ORDER BY animal", "one|333.0|\ntwo|308.0|before\n");
+	/* one that can't be leaves the other as it was */
+	memcpy(animals[0], l->animal[0], UUID7_SIZE);
+	(void)snprintf(animals[1], UUID7_SIZE, "nobody");
+	assert_int_equal(store_exchange(l->store, &stamp, (const char(*)[UUID7_SIZE])id, (const char(*)[UUID7_SIZE])animals, 2),
+			 -EINVAL);
+	ledger_expect(l->dir, "SELECT animal, net_g FROM reading ORDER BY animal", "one|333.0\ntwo|308.0\n");
+	assert_int_equal(store_animal_gone(l->store, &stamp, l->animal[1], NULL), 0);
+	text[0] = '\0';
+	assert_int_equal(store_each_reading(l->store, l->litter, LEDGER_T0 + 1500, reading_row, text), 0);
+	assert_string_equal(text, "2000 308000 before;");
+}
+
 #define WITH_LEDGER(test) cmocka_unit_test_setup_teardown(test, ledger_setup, ledger_teardown)
 
 int main(void)
@@ -342,6 +506,11 @@ int main(void)
 		WITH_LEDGER(containers_move),
 		WITH_LEDGER(impossible_values_are_refused),
 		WITH_LEDGER(unanswered_agrees_with_its_definition),
+		WITH_LEDGER(growth_of_the_newest),
+		WITH_LEDGER(concerns_open_change_and_close),
+		WITH_LEDGER(rounds_begin_and_end),
+		WITH_LEDGER(limits_set_last),
+		WITH_LEDGER(readings_of_a_litter),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

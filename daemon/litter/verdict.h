@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * Is she gaining? The verdict on an animal, from what the growth model believes, and when the next weighing will tell.
+ * Above: daemon/desk (animal_now, `growth`), concern. Below: growth, fit. Pure.
+ */
+#include "daemon/litter/growth.h"
+
+enum verdict_kind {
+	VERDICT_TOO_SOON, /* the scale, the gut and the time since can't tell yet */
+	VERDICT_GAINING,
+	VERDICT_FLAT, /* doesn't gain */
+	VERDICT_LOSING,
+};
+
+struct verdict {
+	enum verdict_kind kind;
+	double mass_g, u_mass_g; /* believed now, without gut fill */
+	double gain_g_per_day, u_gain_g_per_day;
+	double gain_pct_per_day;
+	double doubling_days;   /* at this rate; INFINITY without a gain */
+	double since_birth_pct; /* NAN without a birth mass */
+	double z;               /* of ln(mass) among littermates of known mass; NAN with fewer than three */
+	double detectable_g;    /* the smallest change since the newest reading that a weighing now could show */
+	int64_t tell_at_ms;     /* when the next weighing will tell, not before now; INT64_MAX: any time tells */
+	double p_stopped;       /* probability of a stall or loss */
+	int64_t since_ms;       /* of flat and losing: the likeliest time it began; else INT64_MIN */
+};
+
+/* step_mg: of the scale that will weigh next (0: not known). birth_mg: 0 not known. False: nothing is known of it. */
+bool verdict_of(const struct growth *growth, size_t animal, int64_t now_ms, int64_t step_mg, int64_t birth_mg,
+		struct verdict *ret);
+const char *verdict_text(enum verdict_kind kind); /* "gaining", "flat", "losing", "too soon" */

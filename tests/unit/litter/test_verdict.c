@@ -1,0 +1,204 @@
+// SPDX-License-Identifier: MIT
+/* Verdicts on pups whose growth is known. How often they are wrong, tests/bench/growth tells. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <cmocka.h>
+#include "daemon/litter/curve.h"
+#include "daemon/litter/verdict.h"
+#include "tests/unit/litter/near.h"
+
+#define PUPS 5
+#define STOPS 2 /* this pup may stop */
+#define BORN_MS INT64_C(1700000000000)
+#define DAY_MS 86400000.0
+
+static int64_t at(double day)
+{
+	return BORN_MS + (int64_t)(day * DAY_MS);
+}
+
+static double birth_g(size_t pup)
+{
+	return 250 + 30 * (double)pup;
+}
+
+/* A little of gut fill, as good as random: none repeats within a day or among littermates. */
+static double gut(size_t pup, double day)
+{
+	return 0.008 * sin(7 * day + 2.4 * (double)pup) + 0.012 * sin(5 * day);
+}
+
+static double ln_grams(size_t pup, double day, double stopped_day, double rate)
+{
+	double grown = pup == STOPS ? fmin(day, stopped_day) : day;
+
+	return log(birth_g(pup)) + curve_gain(0, grown) + rate * (day - grown);
+}
+
+/* Twice a day; from stopped_day on one of them goes on at a rate. */
+static struct growth grown(size_t pups, double days, double stopped_day, double rate)
+{
+	struct growth growth;
+
+	growth_init(&growth, pups, BORN_MS);
+	for (double day = 0; day <= days; day += 0.5)
+		for (size_t i = 0; i < pups; i++) {
+			struct growth_reading reading = {
+				.at_ms = at(day) + (int64_t)i,
+				.mass_mg = (int64_t)(1000 * exp(ln_grams(i, day, stopped_day, rate) +
+								(day > 0 ? gut(i, day) : 0))),
+				.u_mg = 289,
+				.birth = day == 0,
+			};
+			assert_int_equal(growth_take(&growth, i, &reading), GROWTH_TAKEN);
+		}
+	return growth;
+}
+
+static struct verdict verdict_on(const struct growth *growth, size_t pup, double day)
+{
+	struct verdict verdict;
+
+	assert_true(verdict_of(growth, pup, at(day), 1000, (int64_t)(1000 * birth_g(pup)), &verdict));
+	return verdict;
+}
+
+static void test_texts(void **state)
+{
+	(void)state;
+	assert_string_equal(verdict_text(VERDICT_GAINING), "gaining");
+	assert_string_equal(verdict_text(VERDICT_FLAT), "flat");
+	assert_string_equal(verdict_text(VERDICT_LOSING), "losing");
+	assert_string_equal(verdict_text(VERDICT_TOO_SOON), "too soon");
+}
+
+static void test_nothing(void **state)
+{
+	struct growth growth;
+	struct verdict verdict = { .mass_g = 5 };
+
+	(void)state;
+	growth_init(&growth, PUPS, BORN_MS);
+	assert_false(verdict_of(&growth, 0, at(1), 1000, 0, &verdict));
+	assert_near(verdict.mass_g, 5, 0); /* written on success alone */
+}
+
+static void test_gaining(void **state)
+{
+	struct growth growth = grown(PUPS, 6, 99, 0);
+
+	(void)state;
+	for (size_t i = 0; i < PUPS; i++) {
+		struct verdict v = verdict_on(&growth, i, 6);
+		double g = birth_g(i) * exp(curve_gain(0, 6));
+		assert_int_equal(v.kind, VERDICT_GAINING);
+		assert_near(v.mass_g, g, 0.03 * g);
+		assert_true(v.u_mass_g > 0 && v.u_mass_g < 0.05 * g);
+		assert_near(v.since_birth_pct, 100 * (exp(curve_gain(0, 6)) - 1), 6);
+		assert_near(v.gain_pct_per_day, 100 * (exp(curve_rate(6)) - 1), 2);
+		assert_near(v.gain_g_per_day, v.mass_g * log(1 + v.gain_pct_per_day / 100), 1e-6 * g);
+		assert_near(v.doubling_days, log(2) / log(1 + v.gain_pct_per_day / 100), 1e-6);
+		assert_true(v.since_ms == INT64_MIN);
+		assert_true(v.p_stopped < 0.1);
+	}
+}
+
+static void test_too_soon(void **state)
+{
+	struct growth growth = grown(PUPS, 0, 99, 0);
+	struct verdict v = verdict_on(&growth, 1, 0);
+
+	(void)state;
+	assert_int_equal(v.kind, VERDICT_TOO_SOON);
+	assert_true(v.tell_at_ms > at(0.1) && v.tell_at_ms < at(3));
+	v = verdict_on(&growth, 1, 5); /* it has told already, had she been weighed */
+	assert_true(v.tell_at_ms == at(5));
+}
+
+static void test_stops(void **state)
+{
+	struct growth flat = grown(PUPS, 8, 5.5, 0), losing = grown(PUPS, 8, 5.5, -0.03);
+
+	(void)state;
+	for (size_t i = 0; i < PUPS; i++) {
+		struct verdict a = verdict_on(&flat, i, 8), b = verdict_on(&losing, i, 8);
+		assert_int_equal(a.kind, i == STOPS ? VERDICT_FLAT : VERDICT_GAINING);
+		assert_int_equal(b.kind, i == STOPS ? VERDICT_LOSING : VERDICT_GAINING);
+		if (i != STOPS)
+			continue;
+		assert_true(a.since_ms >= at(4.9) && a.since_ms <= at(6.6));
+		assert_true(b.since_ms >= at(4.9) && b.since_ms <= at(6.1));
+		assert_true(b.gain_pct_per_day < 0 && isinf(b.doubling_days));
+		assert_near(a.gain_pct_per_day, 0, 1);
+	}
+}
+
+/* That it gained before doesn't make a pup that stopped a day and a half ago gain. */
+static void test_not_gaining(void **state)
+{
+	(void)state;
+	for (double stopped = 4; stopped <= 9; stopped += 0.5) {
+		struct growth growth = grown(PUPS, stopped + 1.5, stopped, 0);
+		assert_int_not_equal(verdict_on(&growth, STOPS, stopped + 1.5).kind, VERDICT_GAINING);
+	}
+}
+
+static void test_single(void **state)
+{
+	struct growth gains = grown(1, 8, 99, 0);
+	struct verdict v = verdict_on(&gains, 0, 8);
+
+	(void)state;
+	assert_int_equal(v.kind, VERDICT_GAINING);
+	assert_true(isnan(v.z));
+}
+
+static void test_z(void **state)
+{
+	struct growth growth = grown(PUPS, 6, 99, 0), two = grown(2, 6, 99, 0);
+	double sum = 0, squares = 0;
+
+	(void)state;
+	for (size_t i = 0; i < PUPS; i++) {
+		double z = verdict_on(&growth, i, 6).z;
+		sum += z;
+		squares += z * z;
+		assert_true(i == 0 || z > verdict_on(&growth, i - 1, 6).z);
+	}
+	assert_near(sum, 0, 1e-9);
+	assert_near(squares, PUPS - 1, 1e-9);
+	assert_true(isnan(verdict_on(&two, 0, 6).z));
+}
+
+/* A coarser scale shows less, and tells later; one that isn't known, no sooner than a perfect one. */
+static void test_scale(void **state)
+{
+	static const int64_t steps_mg[] = { 0, 100, 1000, 4536, 5000, 10000, 50000 };
+	struct growth growth = grown(PUPS, 4, 99, 0);
+	double detectable = 0;
+	int64_t tell_at_ms = INT64_MIN;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof steps_mg / sizeof *steps_mg; i++) {
+		struct verdict v;
+		assert_true(verdict_of(&growth, 0, at(4), steps_mg[i], 0, &v));
+		assert_true(v.detectable_g > detectable && v.tell_at_ms > tell_at_ms);
+		/* twice the rounding of one weighing at least: 2 d / sqrt(12) (JCGM 100, 4.3.7) */
+		assert_true(v.detectable_g >= 2 * (double)steps_mg[i] / 1000 / sqrt(12));
+		assert_true(isnan(v.since_birth_pct));
+		detectable = v.detectable_g;
+		tell_at_ms = v.tell_at_ms;
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_texts),    cmocka_unit_test(test_nothing), cmocka_unit_test(test_gaining),
+		cmocka_unit_test(test_too_soon), cmocka_unit_test(test_stops),   cmocka_unit_test(test_not_gaining),
+		cmocka_unit_test(test_single),   cmocka_unit_test(test_z),       cmocka_unit_test(test_scale),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
