@@ -193,7 +193,8 @@ class Scale:
 
 
 def open_commands(path):
-    os.mkfifo(path)
+    if not os.path.exists(path):
+        os.mkfifo(path)
     return os.open(path, os.O_RDWR)  # also for writing: no end of file between two writers
 
 
