@@ -27,6 +27,14 @@ enum {
 
 enum role { ROLE_NONE, ROLE_MEASURED, ROLE_DESCRIBED, ROLE_READ };
 
+static bool is_declared(const struct mirror_attribute *attribute)
+{
+	const struct scale_host *host = attribute->device->scale->host;
+
+	return attribute->notifies && host->ops->wanted &&
+	       host->ops->wanted(host->userdata, RADIO_VALUE, attribute->uuid);
+}
+
 static enum role role_of(const struct mirror_attribute *attribute)
 {
 	if (attribute->descriptor)
@@ -41,7 +49,7 @@ static enum role role_of(const struct mirror_attribute *attribute)
 			doesn't notify */
 		return attribute->notifies ? ROLE_MEASURED : ROLE_NONE;
 	}
-	if (attribute->number != 0 && format_for(attribute->uuid, NULL))
+	if ((attribute->number != 0 && format_for(attribute->uuid, NULL)) || is_declared(attribute))
 		return ROLE_MEASURED;
 	return attribute->notifies ? ROLE_DESCRIBED : ROLE_NONE;
 }

@@ -7,7 +7,7 @@
 #define BUMP_SPREADS 3.5
 /* The earliest cut that is nearly as good: the very best would pick what happens to look quiet. Our choice. */
 #define CUT_SLACK 4.0
-#define MAD_TO_SD 1.4826 /* 1/Phi^-1(3/4) */
+#define MAD_TO_SD 1.482602218505602 /* 1/Phi^-1(3/4) */
 
 /* Insertion sort: n is small, and qsort may allocate. */
 static void sorted(const double *samples, size_t n, double *to)
@@ -52,7 +52,7 @@ static size_t cut(const double *samples, size_t n)
 		squares += x * x;
 		if (i > n / 2)
 			continue;
-		errors[i] = (squares - sum * sum / k) / (k * k);
+		errors[i] = fmax(0, (squares - sum * sum / k) / (k * k)); /* a rounding must not make it negative */
 		best = fmin(best, errors[i]);
 	}
 	for (i = 0; errors[i] > CUT_SLACK * best; i++)
@@ -130,8 +130,8 @@ struct plateau plateau_of(const double *samples, size_t n, double step)
 	variance = squares / (double)ret.kept;
 	ret.sd = sqrt(variance);
 	ret.u = mean_variance(x, ret.kept, ret.mean, variance, &independent);
-	/* of few independent ones neither mean nor spread is well known (as in Student's t); and whoever stops as soon as it
-	 * looks good stops at lucky ones. Sizes: so that two standard uncertainties hold in tests/bench/settle */
+	/* of few independent ones neither mean nor spread is well known (as in Student's t); and whoever stops as soon
+	 * as it looks good stops at lucky ones. Sizes: so that two standard uncertainties hold in tests/bench/settle */
 	ret.u *= 2.2 + 3 / fmax(1, independent - 1);
 	half = drift(x, ret.kept) * 3 / 4;
 	ret.u += half * half;

@@ -35,31 +35,35 @@ void stamp_read(struct stamp_clock *clock, uint32_t link, int64_t scale_ms, int6
 {
 	follow_link(clock, link, now_ms);
 	clock->known = true;
+	clock->read = true;
 	clock->offset_ms = apart_ms(scale_ms, now_ms);
 	clock->set = set;
 	clock->set_ms = now_ms;
 }
 
 /* Results that were kept come in one go; this one comes later, and so was weighed just now. */
-static bool after_burst(const struct stamp_clock *clock, int64_t received_ms)
+static bool after_burst(const struct stamp_clock *clock, uint32_t link, int64_t received_ms)
 {
-	return apart_ms(received_ms, clock->linked_ms) > STAMP_BURST_MS &&
+	return clock->begun && clock->link == link && apart_ms(received_ms, clock->linked_ms) > STAMP_BURST_MS &&
 	       apart_ms(received_ms, clock->last_ms) > STAMP_BURST_MS;
 }
 
 int64_t stamp_ahead_ms(struct stamp_clock *clock, uint32_t link, int64_t stamp_ms, int64_t received_ms, bool *ret_live)
 {
-	bool live;
+	bool after = after_burst(clock, link, received_ms);
 
 	follow_link(clock, link, received_ms);
-	live = after_burst(clock, received_ms);
 	clock->last_ms = received_ms;
-	*ret_live = live;
-	if (live && !clock->known) {
+	*ret_live = false;
+	if (clock->read) {
+		/* the right clock, or the one that was read, gave the stamp: whichever makes it one of just now */
+		*ret_live = clock->set && near_ms(stamp_ms, received_ms);
+		return *ret_live ? 0 : clock->offset_ms;
+	}
+	if (after) {
+		*ret_live = true;
 		clock->known = true;
 		clock->offset_ms = apart_ms(stamp_ms, received_ms);
 	}
-	if (!clock->known || (clock->set && near_ms(stamp_ms, received_ms)))
-		return 0; /* given by the right clock, or by one of which nothing is known */
-	return clock->offset_ms;
+	return clock->known ? clock->offset_ms : 0;
 }

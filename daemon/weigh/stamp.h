@@ -13,16 +13,17 @@
 
 /* Zero-initialised is "nothing known". Of one link: a new link number starts it again. */
 struct stamp_clock {
-	bool begun;
+	bool begun; /* a link was heard of */
 	uint32_t link;
 	bool known;        /* offset_ms was read from Current Time, or seen by a live result */
+	bool read;         /* it was read: then no result is taken for live by the time at which it came */
 	int64_t offset_ms; /* the scale's clock minus ours, before anything was set */
 	bool set;          /* the scale's clock has been set on this link, at set_ms */
 	int64_t set_ms;
 	int64_t linked_ms, last_ms; /* when the link was first heard of, and when its last result came; UTC */
 };
 
-/* A link was made. */
+/* A link was made. Where this isn't told, the first that is heard of a link counts as its beginning. */
 void stamp_link(struct stamp_clock *clock, uint32_t link, int64_t now_ms);
 /* Current Time was read: scale_ms, as UTC; and set to ours right after, if set. */
 void stamp_read(struct stamp_clock *clock, uint32_t link, int64_t scale_ms, int64_t now_ms, bool set);

@@ -164,7 +164,7 @@ static void subtract(const struct weigh_result *result, const struct tare *tare,
 		     struct weighing *ret)
 {
 	int64_t tare_u = tare ? tare_u_mg(tare, ret->at_ms) : 0;
-	int64_t gross_u = result->u_mg > 0 && result->u_mg < ROOT_PART_MAX ? result->u_mg : weigh_step_u_mg(result->step_mg);
+	int64_t gross_u = result->u_mg > 0 ? result->u_mg : weigh_step_u_mg(result->step_mg);
 
 	ret->gross_mg = result->gross_mg;
 	ret->tare_mg = tare ? tare->mass_mg : 0;
