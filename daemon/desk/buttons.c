@@ -25,11 +25,12 @@ enum buttons_meaning buttons_read(const struct bthome *broadcast)
 
 const struct ask *buttons_ask(struct desk *desk, const struct roster_scale *scale)
 {
+	bool weighs = scale->air.weighs || scale->memory.n > 0; /* the ledger knows results of it */
 	int64_t now_ms = clock_boot_ms();
 
 	for (size_t i = desk->asks.n; i-- > 0;) {
 		const struct ask *ask = &desk->asks.list[i];
-		if (scale->air.weighs && strcmp(ask->scale_id, scale->id) != 0)
+		if (weighs && strcmp(ask->scale_id, scale->id) != 0)
 			continue;
 		return now_ms - ask->opened_ms <= BUTTONS_ASK_MS ? ask : NULL;
 	}

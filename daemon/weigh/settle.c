@@ -44,14 +44,14 @@ void settle_init(struct settle *settle, int64_t step_mg, int64_t idle_mg)
 	samples_begin(&settle->samples, 0);
 }
 
-void settle_set_step(struct settle *settle, int64_t step_mg)
-{
-	settle->step_mg = step_mg;
-}
-
 void settle_set_idle(struct settle *settle, int64_t idle_mg)
 {
 	settle->idle_mg = idle_mg;
+}
+
+void settle_set_step(struct settle *settle, int64_t step_mg)
+{
+	settle->step_mg = step_mg;
 }
 
 static void follow(struct settle *settle, const struct settle_sample *sample)
@@ -193,9 +193,14 @@ enum settle_event settle_end(struct settle *settle, struct settle_result *ret)
 {
 	enum settle_event event = SETTLE_NOTHING;
 
+	/* in place of the load told, and no time left to wait whether it stays */
+	if (settle->state == SETTLE_IS_TOLD && !settle->lifted && settle_judge_differs(settle) &&
+	    settle_judge_ends_still(settle))
+		begin(settle, SETTLE_IS_LOADED);
 	if (settle->state == SETTLE_IS_LOADED) {
 		/* a scale that sends its result and goes: no need to have waited */
-		if (settle->samples.n < 3 && settle->begun_alone && !settle->lifted && settle_judge_ends_still(settle))
+		if (settle->samples.n < SETTLE_FEW && settle->begun_alone && !settle->lifted &&
+		    settle_judge_ends_still(settle))
 			event = settle_judge_silence(settle, ret);
 		else
 			event = settle_judge_removed(settle, settle->last.at_us, ret);

@@ -23,6 +23,8 @@
  */
 #define SETTLE_MIN_US UINT64_C(1500000)
 #define SETTLE_MIN_SAMPLES 6
+/* Of fewer than these nothing is said, but of a scale that sends results. */
+#define SETTLE_FEW 3
 #define SETTLE_GOOD_STEPS 0.20
 #define SETTLE_GOOD_MG 300.0
 #define SETTLE_GOOD_SHARE 0.003
@@ -64,7 +66,7 @@ struct settle_sample {
 
 enum settle_event {
 	SETTLE_NOTHING, /* goes on */
-	SETTLE_ONSET,   /* something was put on the scale */
+	SETTLE_ONSET,   /* something was put on the scale; left out where the same sample makes SETTLE_LOADED */
 	SETTLE_LOADED,  /* *ret: the plateau's mass; once a load */
 	SETTLE_IDLE,    /* *ret: a settled reading of the container alone, or of nothing; once after each removal */
 };
@@ -107,10 +109,10 @@ struct settle {
 
 /* step_mg: the wire's or scale's step, 0 not known. idle_mg: the remembered container on the scale, 0 for none. */
 void settle_init(struct settle *settle, int64_t step_mg, int64_t idle_mg);
-/* The scale shows another unit; what is under way goes on. */
-void settle_set_step(struct settle *settle, int64_t step_mg);
 /* The container was changed or weighed again; what is under way goes on. */
 void settle_set_idle(struct settle *settle, int64_t idle_mg);
+/* The scale shows another unit; what is under way goes on. */
+void settle_set_step(struct settle *settle, int64_t step_mg);
 /* Takes one sample. *ret is set for SETTLE_LOADED and SETTLE_IDLE only. */
 enum settle_event settle_take(struct settle *settle, const struct settle_sample *sample, struct settle_result *ret);
 /* Time has gone by without a sample: many scales fall silent when their mass no longer changes. */

@@ -103,26 +103,31 @@ static struct settle_result last_word(const struct settle *settle)
 
 /* ---- judging ---- */
 
-/* *ret_first: where the stretch begins that covers the last `us`; false when the samples don't. */
-static bool covering(const struct settle *settle, uint64_t us, size_t *ret_first)
+/*
+ * *ret_first: where the stretch begins that covers the last `us` with this many samples, for which a slow scale takes
+ * longer; false when the samples don't.
+ */
+static bool covering(const struct settle *settle, uint64_t us, size_t least, size_t *ret_first)
 {
 	size_t first = samples_since(&settle->samples, settle->last.at_us, us);
 
-	if (first == 0)
+	if (first == 0 || settle->samples.n < least)
 		return false;
-	*ret_first = first - 1;
+	*ret_first = settle->samples.n - first + 1 < least ? settle->samples.n - least : first - 1;
 	return true;
+}
+
+/* Within a step from `first` on, and the scale doesn't say otherwise. */
+static bool is_quiet(const struct settle *settle, size_t first)
+{
+	if (settle->moved && settle->last.at_us - settle->moved_us < SETTLE_STILL_US)
+		return false;
+	return samples_range(&settle->samples, first) <= 1.001 * step_of(settle);
 }
 
 static bool is_still(const struct settle *settle, size_t *ret_first)
 {
-	if (settle->moved && settle->last.at_us - settle->moved_us < SETTLE_STILL_US)
-		return false;
-	if (!covering(settle, SETTLE_STILL_US, ret_first) || settle->samples.n < SETTLE_STILL_SAMPLES)
-		return false;
-	if (settle->samples.n - *ret_first < SETTLE_STILL_SAMPLES)
-		*ret_first = settle->samples.n - SETTLE_STILL_SAMPLES;
-	return samples_range(&settle->samples, *ret_first) <= 1.001 * step_of(settle);
+	return covering(settle, SETTLE_STILL_US, SETTLE_STILL_SAMPLES, ret_first) && is_quiet(settle, *ret_first);
 }
 
 enum settle_event settle_judge_load(struct settle *settle, struct settle_result *ret)
@@ -137,16 +142,17 @@ enum settle_event settle_judge_load(struct settle *settle, struct settle_result 
 		result = result_of(settle, &plateau, false);
 		return tell(settle, &result, ret);
 	}
-	if (settle->samples.n < 3 || settle->last.at_us - settle->began_us < SETTLE_MIN_US)
+	if (settle->samples.n < SETTLE_FEW || settle->last.at_us - settle->began_us < SETTLE_MIN_US)
 		return SETTLE_NOTHING;
 	plateau = plateau_from(settle, 0);
 	result = result_of(settle, &plateau, false);
 	if (result.to_us - result.from_us >= SETTLE_MIN_US && result.n >= SETTLE_MIN_SAMPLES &&
 	    is_good(settle, &result))
 		return tell(settle, &result, ret);
-	result.restless = true;
-	return settle->last.at_us - settle->began_us >= SETTLE_RESTLESS_US ? tell(settle, &result, ret)
-									   : SETTLE_NOTHING;
+	if (settle->last.at_us - settle->began_us < SETTLE_RESTLESS_US)
+		return SETTLE_NOTHING;
+	result.restless = !is_quiet(settle, plateau.first); /* a slow scale may have sent too few that are alike */
+	return tell(settle, &result, ret);
 }
 
 /* A scale that sends results had its say, and then nothing for a while until end_us. */
@@ -163,7 +169,7 @@ enum settle_event settle_judge_removed(struct settle *settle, uint64_t end_us, s
 	struct settle_result result;
 	struct plateau plateau;
 
-	if (samples->n < 3) {
+	if (samples->n < SETTLE_FEW) {
 		if (!was_result(settle, end_us))
 			return SETTLE_NOTHING; /* a hand in passing */
 		plateau = plateau_from(settle, samples->n - 1);
@@ -171,7 +177,7 @@ enum settle_event settle_judge_removed(struct settle *settle, uint64_t end_us, s
 		return tell(settle, &result, ret);
 	}
 	plateau = plateau_from(settle, 0);
-	while (samples->n > 3 &&
+	while (samples->n > SETTLE_FEW &&
 	       fabs(samples->off_mg[samples->n - 1] - plateau.median) > 3 * fmax(plateau.spread, step_of(settle)))
 		samples_cut(samples, 0, samples->n - 1);
 	plateau = plateau_from(settle, 0);
@@ -188,7 +194,7 @@ enum settle_event settle_judge_emptied(struct settle *settle, struct settle_resu
 	struct plateau plateau;
 	size_t first;
 
-	if (!covering(settle, SETTLE_IDLE_US, &first) || settle->samples.n - first < 3 ||
+	if (!covering(settle, SETTLE_IDLE_US, SETTLE_FEW, &first) ||
 	    samples_range(&settle->samples, first) > fmax(1.001 * step_of(settle), SETTLE_IDLE_RANGE_MG))
 		return SETTLE_NOTHING;
 	plateau = plateau_from(settle, first);
@@ -207,12 +213,12 @@ enum settle_event settle_judge_exchanged(struct settle *settle)
 	struct plateau plateau;
 	size_t first;
 
-	if (!covering(settle, SETTLE_CHANGE_US, &first))
+	if (!covering(settle, SETTLE_CHANGE_US, SETTLE_FEW, &first))
 		return SETTLE_NOTHING;
 	samples_cut(samples, first, samples->n);
 	for (size_t i = 0; i < samples->n; i++)
 		above += samples->off_mg[i] > told_mg;
-	if (samples->n < 3 || (above != 0 && above != samples->n))
+	if (above != 0 && above != samples->n)
 		return SETTLE_NOTHING;
 	plateau = plateau_from(settle, 0);
 	if (fabs(plateau.mean - told_mg) <= change_mg(settle, plateau.u))

@@ -41,6 +41,24 @@ void stamp_read(struct stamp_clock *clock, uint32_t link, int64_t scale_ms, int6
 	clock->set_ms = now_ms;
 }
 
+/* a + b, kept inside the type. */
+static void move(int64_t *at_ms, int64_t ahead_ms)
+{
+	if (__builtin_add_overflow(*at_ms, ahead_ms, at_ms))
+		*at_ms = ahead_ms < 0 ? INT64_MIN : INT64_MAX;
+}
+
+void stamp_clock_set(struct stamp_clock *clock, int64_t ahead_ms)
+{
+	if (!clock->begun)
+		return;
+	move(&clock->linked_ms, ahead_ms);
+	move(&clock->last_ms, ahead_ms);
+	move(&clock->set_ms, ahead_ms);
+	if (clock->known)
+		clock->offset_ms = apart_ms(clock->offset_ms, ahead_ms);
+}
+
 /* Results that were kept come in one go; this one comes later, and so was weighed just now. */
 static bool after_burst(const struct stamp_clock *clock, uint32_t link, int64_t received_ms)
 {
@@ -50,9 +68,12 @@ static bool after_burst(const struct stamp_clock *clock, uint32_t link, int64_t 
 
 int64_t stamp_ahead_ms(struct stamp_clock *clock, uint32_t link, int64_t stamp_ms, int64_t received_ms, bool *ret_live)
 {
-	bool after = after_burst(clock, link, received_ms);
+	bool after = after_burst(clock, link, received_ms), again;
 
 	follow_link(clock, link, received_ms);
+	again = clock->stamped && clock->stamp_ms == stamp_ms;
+	clock->stamped = true;
+	clock->stamp_ms = stamp_ms;
 	clock->last_ms = received_ms;
 	*ret_live = false;
 	if (clock->read) {
@@ -60,8 +81,10 @@ int64_t stamp_ahead_ms(struct stamp_clock *clock, uint32_t link, int64_t stamp_m
 		*ret_live = clock->set && near_ms(stamp_ms, received_ms);
 		return *ret_live ? 0 : clock->offset_ms;
 	}
+	*ret_live = after;
+	if (after && again)
+		return apart_ms(stamp_ms, received_ms);
 	if (after) {
-		*ret_live = true;
 		clock->known = true;
 		clock->offset_ms = apart_ms(stamp_ms, received_ms);
 	}

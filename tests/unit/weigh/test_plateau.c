@@ -19,13 +19,15 @@ static double uniform(void)
 
 static double normal(void)
 {
-	return sqrt(-2 * log(uniform())) * cos(2 * M_PI * uniform());
+	double radius = sqrt(-2 * log(uniform())); /* first, whatever the compiler */
+
+	return radius * cos(2 * M_PI * uniform());
 }
 
 /*
  * The birth weights of litter 1 of RatPupWeight (Pinheiro and Bates, Mixed-Effects Models in S and S-PLUS, 2000; R
- * package nlme). The twelve weights are from memory; R's summary of them is not: mean 6.845, median 6.965, SD 0.40347,
- * MAD 0.34841, and the first three hold for these twelve.
+ * package nlme): the twelve weights as Debian's r-cran-nlme
+ * 3.1.162 has them; R 4.2.2 makes of them mean 6.845, median 6.965, SD 0.4034736, MAD 0.348411 (with 1.4826).
  */
 static const double litter[] = { 6.60, 7.40, 7.15, 7.24, 7.10, 6.04, 6.98, 7.05, 6.95, 6.29, 6.77, 6.57 };
 
@@ -64,6 +66,23 @@ static void test_no_motion(void **state)
 		assert_true(p.mean == 300000);
 		assert_true(fabs(p.u - 5000 / sqrt(12)) < 1e-6);
 	}
+}
+
+/*
+ * What a step of 1 leaves to the mean: 1/sqrt(12) without motion (JCGM 100:2008, 4.3.7, with a = 1/2) and by rounding
+ * alone, whose variance is 1/12. With normal motion, of standard deviation 1/2, the true figure is 0.0016188 (the first
+ * harmonic of the sawtooth, 1/(pi sqrt(2)), times exp(-pi^2/2); the next is below 1e-9); tests/external integrates it.
+ */
+static void test_step(void **state)
+{
+	double u = plateau_step_u(1, 1.0 / 4 + 1.0 / 12);
+
+	(void)state;
+	assert_true(fabs(plateau_step_u(1, 0) - 0.5 / sqrt(3)) < 1e-15);
+	assert_true(fabs(plateau_step_u(1, 1.0 / 12) - 0.5 / sqrt(3)) < 1e-15);
+	assert_true(u >= 0.0016188 && u <= 0.0016188 * M_PI / sqrt(6) * 1.0001);
+	assert_true(fabs(plateau_step_u(5000, 25e6 / 3) - 5000 * u) < 1e-9);
+	assert_true(plateau_step_u(1, 4) < 1e-12);
 }
 
 /* Motion dithers the step: the mean is far better than step/sqrt(12), and is known to be. */
@@ -168,7 +187,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_published),      cmocka_unit_test(test_small),
-		cmocka_unit_test(test_no_motion),      cmocka_unit_test(test_dither),
+		cmocka_unit_test(test_no_motion),      cmocka_unit_test(test_step),
+		cmocka_unit_test(test_dither),
 		cmocka_unit_test(test_autocorrelated), cmocka_unit_test(test_ramp_and_bump),
 		cmocka_unit_test(test_drift),          cmocka_unit_test(test_huge),
 	};

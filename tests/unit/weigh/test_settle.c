@@ -29,7 +29,9 @@ static double uniform(void)
 
 static double normal(void)
 {
-	return sqrt(-2 * log(uniform())) * cos(2 * M_PI * uniform());
+	double radius = sqrt(-2 * log(uniform())); /* first, whatever the compiler */
+
+	return radius * cos(2 * M_PI * uniform());
 }
 
 /* ---- a scale that is driven through time, and what was told of it ---- */
@@ -614,6 +616,31 @@ static void test_long_load(void **state)
 	assert_int_equal(rig.idles, 1);
 }
 
+/* Slower than a second apart, and never quite in time: all is told as of a fast one, and nothing waits for ever. */
+static void test_slow(void **state)
+{
+	static const double rates[] = { 0.4, 0.7, 0.9, 0.97, 1.3 };
+
+	(void)state;
+	for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+		struct rig rig;
+		rig_begin(&rig, 5000, rates[r]);
+		shows(&rig, 8, 400, 0);
+		shows(&rig, 30, 700, 0);
+		assert_told(&rig, 1, 700 * G, 0);
+		assert_false(rig.load.restless);
+		assert_int_equal(rig.load.u_mg, weigh_step_u_mg(5000));
+		shows(&rig, 30, 750, 0);
+		assert_told(&rig, 2, 750 * G, 0);
+		shows(&rig, 20, 400, 0);
+		assert_int_equal(rig.idles, 1);
+		assert_int_equal(rig.idle.gross_mg, 400 * G);
+		shows(&rig, 30, 700, 40);
+		assert_int_equal(rig.loads, 3);
+		assert_true(rig.load.restless);
+	}
+}
+
 /* ---- the end, and the container ---- */
 
 static void test_end(void **state)
@@ -651,6 +678,43 @@ static void test_end(void **state)
 	}
 }
 
+/* A scale that sends results, two pups without the container between them, and the link ends after the second one. */
+static void test_end_of_exchanged(void **state)
+{
+	static const struct {
+		double later_s, g;
+		enum settle_mark mark;
+		bool told;
+	} cases[] = {
+		{ 20, 800, SETTLE_UNSAID, true },
+		{ 20, 800, SETTLE_STEADY, true },
+		{ 20, 800, SETTLE_MOVING, false },
+		{ 20, 705, SETTLE_UNSAID, false }, /* it turned round */
+		{ 0.1, 800, SETTLE_UNSAID, false }, /* a hand, when the stream ended */
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		struct settle_result result;
+		struct rig rig;
+		rig_begin(&rig, 5000, 10);
+		if (cases[i].later_s < 1) {
+			while (rig.loads == 0)
+				shows(&rig, 0.1, 700, 0);
+		} else {
+			one(&rig, 700 * G);
+			silent(&rig, 3);
+			rig.now_us += (uint64_t)(1e6 * cases[i].later_s);
+		}
+		rig.mark = cases[i].mark;
+		one(&rig, (int64_t)(1000 * cases[i].g));
+		assert_int_equal(rig.loads, 1);
+		assert_int_equal(settle_end(&rig.settle, &result), cases[i].told ? SETTLE_LOADED : SETTLE_NOTHING);
+		if (cases[i].told)
+			assert_int_equal(result.gross_mg, (int64_t)(1000 * cases[i].g));
+	}
+}
+
 static void test_set_idle(void **state)
 {
 	struct rig rig;
@@ -667,6 +731,26 @@ static void test_set_idle(void **state)
 	assert_told(&rig, 2, 700 * G, 0);
 }
 
+/* Another unit is chosen at the scale while something lies there: it is known to the step that it was shown in. */
+static void test_set_step(void **state)
+{
+	struct rig rig;
+
+	(void)state;
+	rig_begin(&rig, 1000, 10);
+	shows(&rig, 2, 400, 0);
+	shows(&rig, 0.5, 703, 0);
+	rig.step_mg = 4536;
+	settle_set_step(&rig.settle, rig.step_mg);
+	shows(&rig, 4, 703, 0);
+	assert_told(&rig, 1, 703 * G, 4536);
+	assert_true(rig.load.u_mg >= weigh_step_u_mg(4536));
+	assert_false(rig.load.restless);
+	shows(&rig, 4, 400, 0);
+	assert_int_equal(rig.idles, 1);
+	assert_int_equal(rig.idle.u_mg, weigh_step_u_mg(4536));
+}
+
 /* A step that isn't known counts as the coarsest usual one. */
 static void test_step_unknown(void **state)
 {
@@ -680,7 +764,109 @@ static void test_step_unknown(void **state)
 	assert_int_equal(result.u_mg, weigh_step_u_mg(0));
 }
 
-/* Whatever comes: no undefined step, what is told is sane, and nothing is told twice without an onset between. */
+/* ---- whatever comes ---- */
+
+/* What must hold of each answer, whatever was asked. */
+struct watch {
+	const struct settle *settle;
+	bool told;               /* the load on the scale */
+	int64_t low_mg, high_mg; /* of the samples since something was told, with the one before */
+	int loads, idles, onsets;
+};
+
+static void watch_sample(struct watch *watch, int64_t mg)
+{
+	watch->low_mg = mg < watch->low_mg ? mg : watch->low_mg;
+	watch->high_mg = mg > watch->high_mg ? mg : watch->high_mg;
+}
+
+/*
+ * At most one SETTLE_LOADED a load: between two lie SETTLE_IDLE or SETTLE_ONSET, or the scale was seen idle (lifted),
+ * or, at a scale that fell silent, another mass. Masses lie within what came.
+ */
+static void watch_event(struct watch *watch, enum settle_event event, const struct settle_result *result, bool lifted,
+			bool replaced)
+{
+	switch (event) {
+	case SETTLE_NOTHING:
+		break;
+	case SETTLE_ONSET:
+		watch->told = false;
+		watch->onsets++;
+		break;
+	case SETTLE_LOADED:
+		assert_true(!watch->told || lifted || replaced);
+		/* when the sample that shows that it went is the next load's first, that one is untold */
+		watch->told = watch->settle->state == SETTLE_IS_TOLD;
+		watch->loads++;
+		break;
+	case SETTLE_IDLE:
+		watch->told = false;
+		watch->idles++;
+		break;
+	}
+	if (watch->settle->state == SETTLE_IS_EMPTIED || watch->settle->state == SETTLE_IS_IDLE)
+		watch->told = false;
+	assert_true(watch->settle->samples.n <= SAMPLES_MAX);
+	if (event != SETTLE_LOADED && event != SETTLE_IDLE)
+		return;
+	assert_true(result->u_mg > 0 && result->n > 0 && result->from_us <= result->to_us);
+	assert_true(result->to_us <= watch->settle->last.at_us);
+	assert_true(result->gross_mg >= watch->low_mg && result->gross_mg <= watch->high_mg);
+	watch->low_mg = watch->high_mg = watch->settle->last.gross_mg;
+}
+
+/* A mass that wanders between pups, hands, the container and nothing, with pauses, marks and times that stand still. */
+static void watch_stream(uint64_t seed, struct watch *watch)
+{
+	struct settle_result result = { 0 };
+	double g = 400, motion_g = 0, rate;
+	struct settle settle;
+	struct settle_sample sample = { .at_us = 1 };
+	int64_t step_mg;
+	bool lifted, replaced;
+
+	random_state = seed;
+	rate = 1 + 49 * uniform() * uniform();
+	step_mg = (int64_t)(100 * pow(100, uniform()));
+	settle_init(&settle, uniform() < 0.2 ? 0 : step_mg, IDLE_MG);
+	watch->settle = &settle;
+	watch->told = false;
+	watch->low_mg = INT64_MAX;
+	watch->high_mg = INT64_MIN;
+	for (int i = 0; i < 2000; i++) {
+		if (uniform() < 0.15 / rate) {
+			g = uniform() < 0.4 ? 400 + 5 * normal() : uniform() < 0.1 ? 0 : 400 + 900 * uniform();
+			motion_g = uniform() < 0.3 ? 0 : g * 0.1 * uniform();
+		}
+		sample.gross_mg = (int64_t)floor(1000 * (g + motion_g * normal()) / (double)step_mg + 0.5) * step_mg;
+		sample.mark = uniform() < 0.97 ? SETTLE_UNSAID : uniform() < 0.5 ? SETTLE_STEADY : SETTLE_MOVING;
+		if (uniform() < 0.95)
+			sample.at_us += (uint64_t)(1e6 / rate * (uniform() < 0.01 ? 400 * uniform() : 0.5 + uniform()));
+		for (int woken = 0; settle_wake_us(&settle) <= sample.at_us && woken < 3; woken++) {
+			lifted = settle.lifted;
+			replaced = settle_judge_differs(&settle);
+			watch_event(watch, settle_wake(&settle, settle_wake_us(&settle), &result), &result, lifted,
+				    replaced);
+			assert_true(woken < 2);
+		}
+		lifted = settle.lifted;
+		watch_sample(watch, sample.gross_mg);
+		watch_event(watch, settle_take(&settle, &sample, &result), &result, lifted, false);
+	}
+}
+
+static void test_random_streams(void **state)
+{
+	struct watch watch = { 0 };
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= 300; seed++)
+		watch_stream(seed * UINT64_C(0x9e3779b97f4a7c15), &watch);
+	assert_true(watch.loads > 3000 && watch.idles > 1000 && watch.onsets > 3000);
+}
+
+/* No undefined step, and what is told is sane, of values that no scale sends. */
 static void test_random(void **state)
 {
 	static const int64_t far_mg[] = { INT64_MIN, INT64_MIN + 1, -1, 0, 1, INT64_MAX - 1, INT64_MAX };
@@ -751,9 +937,13 @@ int main(void)
 		cmocka_unit_test(test_time_goes_back),
 		cmocka_unit_test(test_long_gap),
 		cmocka_unit_test(test_long_load),
+		cmocka_unit_test(test_slow),
 		cmocka_unit_test(test_end),
+		cmocka_unit_test(test_end_of_exchanged),
 		cmocka_unit_test(test_set_idle),
+		cmocka_unit_test(test_set_step),
 		cmocka_unit_test(test_step_unknown),
+		cmocka_unit_test(test_random_streams),
 		cmocka_unit_test(test_random),
 	};
 

@@ -724,6 +724,70 @@ static void test_clock_ahead(void **state)
 	}
 }
 
+/* A clock that starts from 2000-01-01 at each power-up, and is known to: each day's first pup has the same stamp. */
+static void test_same_stamp_another_day(void **state)
+{
+	const int64_t never_set_ms = INT64_C(946684812000);
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = stamped(305000, NOW_MS, 1, never_set_ms);
+
+	(void)state;
+	result.ahead_ms = never_set_ms - NOW_MS;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.received_ms += DAY_MS;
+	result.link = 2;
+	result.ahead_ms -= DAY_MS;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	/* and sent again, an hour after, by a clock that went on: known a little differently */
+	result.received_ms += DAY_MS / 24;
+	result.link = 3;
+	result.ahead_ms += 900;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+	/* as far apart as still counts as one time, and farther */
+	result.ahead_ms += WEIGH_LIVE_MS - 900;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+	result.received_ms += DAY_MS / 24;
+	result.ahead_ms += 1;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+}
+
+/* First it was dated by its arrival, and then the clock's offset became known: still the same. */
+static void test_same_stamp_offset_known_later(void **state)
+{
+	const int64_t never_set_ms = INT64_C(946684812000);
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = stamped(305000, NOW_MS, 1, never_set_ms);
+
+	(void)state;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.received_ms += DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms = never_set_ms - NOW_MS + 3000;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+
+	/* weighed as it came, whatever was thought of the clock then */
+	memset(&memory, 0, sizeof(memory));
+	result = stamped(305000, NOW_MS, 1, never_set_ms);
+	result.live = true;
+	result.ahead_ms = never_set_ms - NOW_MS + DAY_MS / 24;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.live = false;
+	result.received_ms += DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms = never_set_ms - NOW_MS;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+
+	/* a stamp that can be true names it without that, whatever was known of the clock then and now */
+	memset(&memory, 0, sizeof(memory));
+	result = stamped(305000, NOW_MS, 1, NOW_MS - DAY_MS);
+	result.ahead_ms = -DAY_MS / 2;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.received_ms += DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms = 0;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -755,6 +819,8 @@ int main(void)
 		cmocka_unit_test(test_drift_by_own_uncertainty),
 		cmocka_unit_test(test_fresh),
 		cmocka_unit_test(test_clock_ahead),
+		cmocka_unit_test(test_same_stamp_another_day),
+		cmocka_unit_test(test_same_stamp_offset_known_later),
 		cmocka_unit_test(test_origin_text),
 	};
 
