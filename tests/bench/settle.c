@@ -5,7 +5,8 @@
  * wait; does the stated uncertainty hold; is a load told again; how far off is the empty container? Prints a table, a
  * row for each kind of motion, step and rate, and sums. Seeds are fixed. Above: nothing. Below: daemon/weigh.
  *
- * Usage: bench-settle [LOADS_A_ROW [sums]]. Ends with 1 when one of the limits at its end is missed.
+ * Usage: bench-settle [LOADS_A_ROW [sums]]; 200 loads where none are named; sums: not each row. The last lines are the
+ * limits, for each model; ends with 1 when one is missed.
  *
  * The force on the scale is container + pup + motion. Three models of the motion, each with a standard deviation,
  * before the scale's filter, of 1 % (calm), 4 % (lively) or 12 % (frantic) of the pup's mass: swing  a damped
@@ -52,7 +53,9 @@ static double between(double low, double high)
 
 static double normal(void)
 {
-	return sqrt(-2 * log(uniform())) * cos(2 * M_PI * uniform());
+	double radius = sqrt(-2 * log(uniform())); /* first, whatever the compiler */
+
+	return radius * cos(2 * M_PI * uniform());
 }
 
 /* ---- motion, with a standard deviation of about 1 ---- */
@@ -84,7 +87,8 @@ static double kicks(struct motion *m)
 		m->kick = 0;
 		if (uniform() < 2 * FINE_S) {
 			m->left_s = -0.15 * log(uniform());
-			m->kick = (uniform() < 0.5 ? -1 : 1) * between(1, 2);
+			m->kick = uniform() < 0.5 ? -1 : 1;
+			m->kick *= between(1, 2);
 		}
 	}
 	return 1.25 * m->kick;
@@ -150,7 +154,8 @@ static double hand(double s)
 
 static void simulate(const struct cell *cell, struct signal *s)
 {
-	struct motion m = { .model = cell->model, .omega = 2 * M_PI * between(1.5, 4), .hz = between(1, 2.5) };
+	double omega = 2 * M_PI * between(1.5, 4), hz = between(1, 2.5);
+	struct motion m = { .model = cell->model, .omega = omega, .hz = hz };
 	double pup_g = between(150, 900), tau_s = between(0.1, 0.5), next_s = uniform() / cell->rate;
 	double bump_s = uniform() < 0.1 ? between(ON_S + 1, ON_S + 7) : INFINITY;
 	double put_g = between(-60, 60), take_g = between(-60, 60), shown_g;
@@ -353,8 +358,33 @@ static bool limit(const char *what, double value, double low, double high)
 	return held;
 }
 
+struct sums {
+	struct tally all, restless; /* restless: lively and frantic pups alone */
+};
+
+/* An uncertainty that is stated too large misleads as well; but crawl comes after swing and kicks: what holds for those
+ * is more than it needs. */
+static const double coverage_most[] = { [SWING] = 97, [KICKS] = 97, [CRAWL] = 100 };
+
+static bool limits_held(enum model model, const struct sums *sums)
+{
+	const struct tally *all = &sums->all, *restless = &sums->restless;
+	bool held = true;
+
+	printf("%s\n", models[model]);
+	held &= limit("  rms error, to the last value's", rms(all, BY_SETTLE) / rms(all, BY_LAST), 0, 0.4);
+	held &= limit("  rms error, to three equal values'", rms(all, BY_SETTLE) / rms(all, BY_THREE), 0, 0.6);
+	held &= limit("  mean wait, to three equal values', lively and frantic",
+		      restless->wait_s / restless->three_wait_s, 0, 1);
+	held &= limit("  |error| < 2u, %", 100 * all->within / all->told, 93, coverage_most[model]);
+	held &= limit("  told, %", 100 * all->told / all->n, 99.9, 100);
+	held &= limit("  told again, %", 100 * all->again / all->n, 0, 0.5);
+	return held;
+}
+
 int main(int argc, char **argv)
 {
+	struct sums of[MODELS] = { 0 };
 	struct tally every = { 0 };
 	char *end = "", name[64];
 	long loads = argc > 1 ? strtol(argv[1], &end, 10) : 200;
@@ -366,22 +396,17 @@ int main(int argc, char **argv)
 	}
 	print_head();
 	for (enum model model = SWING; model < MODELS; model++) {
-		struct tally restless = { 0 }, all = { 0 };
-
-		bench_model(model, (int)loads, sums, &restless, &all);
+		bench_model(model, (int)loads, sums, &of[model].restless, &of[model].all);
 		(void)snprintf(name, sizeof name, "%s, lively and frantic", models[model]);
-		print_row(name, &restless);
+		print_row(name, &of[model].restless);
 		(void)snprintf(name, sizeof name, "%s, all", models[model]);
-		print_row(name, &all);
-		add(&every, &all);
-		held &= limit("rms error, to the last value's", rms(&all, BY_SETTLE) / rms(&all, BY_LAST), 0, 0.4);
-		held &= limit("rms error, to three equal values'", rms(&all, BY_SETTLE) / rms(&all, BY_THREE), 0, 0.6);
-		held &= limit("wait, to three equal values', lively and frantic",
-			      restless.wait_s / restless.three_wait_s, 0, 1);
+		print_row(name, &of[model].all);
+		add(&every, &of[model].all);
 	}
 	print_row("every model", &every);
-	held &= limit("|error| < 2u, %", 100 * every.within / every.told, 93, 97);
-	held &= limit("told, %", 100 * every.told / every.n, 99.9, 100);
-	held &= limit("told again, %", 100 * every.again / every.n, 0, 0.5);
+	for (enum model model = SWING; model < MODELS; model++)
+		held &= limits_held(model, &of[model]);
+	printf("every model\n");
+	held &= limit("  |error| < 2u, %", 100 * every.within / every.told, 93, 97);
 	return held ? 0 : 1;
 }

@@ -103,6 +103,17 @@ const char *nursery_body_at(int grams, int64_t utc_s, int offset_min)
 	return hex;
 }
 
+const char *nursery_body_half_at(int grams, int64_t utc_s)
+{
+	unsigned raw = grams ? raw_of(grams) : 24;
+	char *hex = buffer(), date_time[32];
+
+	stamp(date_time, sizeof date_time, utc_s, 0);
+	/* flags 0x1402 or 0x1022, body fat 200 tenths of a per cent */
+	(void)snprintf(hex, 64, "%sc800%s%02x%02x", grams ? "0214" : "2210", date_time, raw & 0xff, raw >> 8);
+	return hex;
+}
+
 int64_t nursery_now_s(void)
 {
 	return (int64_t)time(NULL);

@@ -42,5 +42,8 @@ const char *nursery_weight(int grams);
 const char *nursery_weight_at(int grams, int64_t utc_s, int offset_min);
 /* Body Composition Measurement 0x2A9C of the same: flags bits 1 (time stamp) and 10 (weight), body fat 20.0 %. */
 const char *nursery_body_at(int grams, int64_t utc_s, int offset_min);
+/* One half of a Body Composition Measurement that comes in two indications (flag bit 12 in both; the Specification
+ * Supplement): stamped; with the weight, or, for 0 g, without it and with muscle mass instead. */
+const char *nursery_body_half_at(int grams, int64_t utc_s);
 /* A time near now, whole seconds. */
 int64_t nursery_now_s(void);
