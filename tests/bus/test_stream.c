@@ -248,7 +248,10 @@ static void test_steady_bit(void **state)
 	send(rig, 3049, STEADY); /* the mark may still be of the mass before */
 	assert_int_equal(client_notices(client, "ask"), 0);
 	send(rig, 3050, STEADY);
-	assert_int_equal(client_notices(client, "ask"), 1); /* at once, without waiting for more */
+	/* at once, without waiting for more: some turns of the daemon, for the bus and the socket are two ways to it */
+	for (int i = 0; i < 100 && client_notices(client, "ask") == 0; i++)
+		(void)client_call(client, "hello", NULL);
+	assert_int_equal(client_notices(client, "ask"), 1);
 	ask = client_notice(client, "ask");
 	assert_int_equal(client_mg(client, ask, "net_g"), 305000);
 	assert_string_equal(client_text(client, ask, "state"), "settled");
