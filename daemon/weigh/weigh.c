@@ -159,8 +159,14 @@ static void move(int64_t *at_ms, int64_t ahead_ms)
 
 void weigh_clock_set(struct weigh_memory *memory, int64_t ahead_ms)
 {
-	for (unsigned i = 0; i < memory->n; i++)
-		move(&memory->seen[i].received_ms, ahead_ms);
+	for (unsigned i = 0; i < memory->n; i++) {
+		struct weigh_result *seen = &memory->seen[i];
+
+		move(&seen->received_ms, ahead_ms);
+		/* the scale's clock less ours, where it is known */
+		if (seen->ahead_ms != 0 && __builtin_sub_overflow(seen->ahead_ms, ahead_ms, &seen->ahead_ms))
+			seen->ahead_ms = ahead_ms < 0 ? INT64_MAX : INT64_MIN;
+	}
 	move(&memory->first_ms, ahead_ms);
 	move(&memory->last_ms, ahead_ms);
 }

@@ -751,6 +751,25 @@ static void test_same_stamp_another_day(void **state)
 	assert_int_equal(take(&memory, result), WEIGH_DONE);
 }
 
+/* Our own clock was off by a month and is set in between: what was known of the scale's goes by the new time. */
+static void test_same_stamp_clock_set(void **state)
+{
+	const int64_t never_set_ms = INT64_C(946684812000);
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = stamped(305000, NOW_MS, 1, never_set_ms);
+
+	(void)state;
+	result.ahead_ms = never_set_ms - NOW_MS + DAY_MS / 2;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	weigh_clock_set(&memory, 30 * DAY_MS);
+	result.received_ms += 30 * DAY_MS + DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms -= 30 * DAY_MS;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+	weigh_clock_set(&memory, INT64_MIN); /* as far as can be */
+	weigh_clock_set(&memory, INT64_MAX);
+}
+
 /* First it was dated by its arrival, and then the clock's offset became known: still the same. */
 static void test_same_stamp_offset_known_later(void **state)
 {
@@ -820,6 +839,7 @@ int main(void)
 		cmocka_unit_test(test_fresh),
 		cmocka_unit_test(test_clock_ahead),
 		cmocka_unit_test(test_same_stamp_another_day),
+		cmocka_unit_test(test_same_stamp_clock_set),
 		cmocka_unit_test(test_same_stamp_offset_known_later),
 		cmocka_unit_test(test_origin_text),
 	};
