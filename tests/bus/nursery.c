@@ -41,6 +41,18 @@ void nursery_weigh(struct rig *rig, const char *address, int gross_g)
 	nursery_send(rig, address, nursery_weight(gross_g));
 }
 
+/* By a search: its end comes a second later, long after what was on the bus already. */
+void nursery_await_read(struct client *client)
+{
+	const json_t *done;
+
+	(void)client_call(client, "follow", "{s:[s]}", "topics", "found");
+	(void)client_call(client, "scale.find", "{s:i}", "seconds", 1);
+	do
+		done = json_object_get(client_notice(client, "found"), "done");
+	while (!done);
+}
+
 void nursery_kill(struct rig *rig)
 {
 	rig_kill_daemon(rig);

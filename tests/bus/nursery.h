@@ -28,6 +28,8 @@ void nursery_make(struct rig *rig, struct client *client);
 void nursery_send(struct rig *rig, const char *address, const char *hex);
 /* A result without time stamp: a multiple of 5 g on the scale. */
 void nursery_weigh(struct rig *rig, const char *address, int gross_g);
+/* Waits until bismard has read what the scale sent before: SIGTERM goes another way, and may overtake that. */
+void nursery_await_read(struct client *client);
 /* SIGKILL for bismard while it is subscribed to the bench. Waits until bluetoothd has noticed too: until then it counts
  * as a listener, and what the scale sends is lost. */
 void nursery_kill(struct rig *rig);
