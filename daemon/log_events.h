@@ -48,7 +48,8 @@
 	X(CLIENT_DROPPED, "b0cad601327e4582bb46514946ce9370")                                                          \
 	X(CLIENTS_FULL, "6ea3e4d5b3a245c3ba8786c3d7182fa6")                                                            \
 	/* and since */                                                                                                \
-	X(BATTERY_LOW, "968ffed4c1544c88ba14895711c6fda1") /* a scale's */
+	X(BATTERY_LOW, "968ffed4c1544c88ba14895711c6fda1") /* a scale's */                                             \
+	X(CLOCK_MOVED, "fb94a6cfd96948c3ab1e2b6d41068d4f") /* this machine's */
 
 #define LOG_EVENT_NAME(name, id) LOG_EVENT_##name,
 enum log_event { LOG_EVENTS(LOG_EVENT_NAME) };

@@ -108,6 +108,21 @@ static int join(struct rooms *rooms, struct config *config)
 	return r < 0 ? cannot_begin("begin", r) : EXIT_DONE;
 }
 
+/* Ends the loop once all else that has come is done: the scale was told that its results arrived. */
+static int end_by(sd_event *event, int number)
+{
+	sd_event_source *source;
+	int r = sd_event_add_signal(event, &source, number, NULL, NULL);
+
+	if (r >= 0)
+		r = sd_event_source_set_priority(source, SD_EVENT_PRIORITY_IDLE);
+	if (r >= 0)
+		r = sd_event_source_set_floating(source, true);
+	if (r >= 0)
+		sd_event_source_unref(source);
+	return r;
+}
+
 static int make_loop(struct rooms *rooms)
 {
 	static const int ends[] = { SIGTERM, SIGINT };
@@ -121,7 +136,7 @@ static int make_loop(struct rooms *rooms)
 	(void)sigprocmask(SIG_BLOCK, &set, NULL);
 	r = sd_event_default(&rooms->event);
 	for (size_t i = 0; r >= 0 && i < sizeof ends / sizeof *ends; i++)
-		r = sd_event_add_signal(rooms->event, NULL, ends[i], NULL, NULL); /* ends the loop */
+		r = end_by(rooms->event, ends[i]);
 	if (r >= 0)
 		r = sd_event_set_watchdog(rooms->event, true); /* kicked by the loop, and by nothing else */
 	return r < 0 ? cannot_begin("make an event loop", r) : EXIT_DONE;

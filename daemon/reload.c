@@ -11,7 +11,7 @@ static void take(struct reload *reload, const struct config *config)
 {
 	*reload->config = *config;
 	log_set_level(config->log_level);
-	desk_set_formats(reload->desk, config->formats, config->n_formats);
+	desk_set_formats(reload->desk, reload->config->formats, reload->config->n_formats); /* not the caller's copy */
 	log_event(LOG_EVENT_RELOADED, LOG_INFO, "BISMAR_FILE", config->file, "the settings have been read again");
 }
 

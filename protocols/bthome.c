@@ -111,6 +111,7 @@ static void take_octet(struct bthome *b, uint8_t id, uint8_t octet)
 		break;
 	case ID_BATTERY_LOW:
 		b->battery_low = b->battery_low || octet == 1;
+		b->has_battery_low = true;
 		break;
 	case ID_BUTTON:
 		take_button(b, octet);

@@ -39,6 +39,7 @@ struct bthome {
 	uint8_t packet_id;
 	bool has_battery;
 	uint8_t battery;         /* 0..100 per cent */
+	bool has_battery_low;
 	bool battery_low;        /* object 0x15 */
 	size_t n_masses;
 	struct payload masses[BTHOME_MASSES]; /* in the order sent */

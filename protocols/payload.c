@@ -27,6 +27,8 @@ const char *payload_refusal_text(enum payload_refusal refusal)
 		return "its counter isn't above the last one";
 	case PAYLOAD_PLAIN:
 		return "not encrypted, though its key is known";
+	case PAYLOAD_KEYLESS:
+		return "its key can't be read";
 	}
 	return "unknown refusal";
 }

@@ -23,6 +23,7 @@ enum payload_refusal {
 	PAYLOAD_FORGED,       /* doesn't fit the key: a wrong key, or not from this scale */
 	PAYLOAD_REPLAYED,     /* its counter isn't above the last one */
 	PAYLOAD_PLAIN,        /* not encrypted, from a scale whose key is known */
+	PAYLOAD_KEYLESS,      /* it has a key, which can't be read; told by the desk, never by a decoder */
 };
 
 /* What else is worth keeping beside the mass. */

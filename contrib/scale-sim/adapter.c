@@ -36,8 +36,22 @@ void adapter_set_power(struct adapter *adapter, bool powered)
 		}
 		discovery_end_all(adapter);
 	}
-	props_changed(node_adapter(adapter), PROPS_ADAPTER, "Powered", NULL);
+	props_changed(node_adapter(adapter), PROPS_ADAPTER, "Powered", "PowerState", NULL);
 	say_event(adapter->sim, "power %s %s", adapter->name, powered ? "on" : "off");
+}
+
+void adapter_block(struct adapter *adapter, bool blocked)
+{
+	if (blocked == adapter->blocked)
+		return;
+	adapter->blocked = blocked;
+	if (blocked && adapter->powered) {
+		adapter_set_power(adapter, false);
+		return;
+	}
+	props_changed(node_adapter(adapter), PROPS_ADAPTER, "PowerState", NULL);
+	if (!blocked && adapter->sim->settings.auto_enable)
+		adapter_set_power(adapter, true);
 }
 
 struct adapter *adapter_plug(struct sim *sim, const char *name, const char *address)
@@ -70,8 +84,26 @@ void adapter_show(struct adapter *adapter)
 	for (struct device *d = adapter->devices; d; d = d->next)
 		props_added(node_device(d), NULL);
 	/* BlueZ powers it after it has shown it (AutoEnable). */
-	if (adapter->sim->settings.auto_enable)
+	if (adapter->sim->settings.auto_enable && !adapter->blocked)
 		adapter_set_power(adapter, true);
+}
+
+void adapter_keep_links(struct adapter *adapter)
+{
+	for (struct device *d = adapter->devices; d; d = d->next)
+		d->outlives = d->link >= LINK_UP && !d->temporary;
+}
+
+void adapter_take_links(struct adapter *adapter)
+{
+	for (struct device *d = adapter->devices; d; d = d->next) {
+		if (!d->outlives)
+			continue;
+		d->outlives = false;
+		d->link = LINK_UP;
+		d->peer->link = d;
+		d->due_ms = SIM_NEVER; /* it is never resolved: seen with bluetoothd 5.66 */
+	}
 }
 
 void adapter_unplug(struct adapter *adapter, bool abrupt)

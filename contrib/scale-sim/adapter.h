@@ -10,8 +10,13 @@ struct adapter *adapter_plug(struct sim *sim, const char *name, const char *addr
 /* abrupt: only the adapter's own removal is signalled. */
 void adapter_unplug(struct adapter *adapter, bool abrupt);
 void adapter_set_power(struct adapter *adapter, bool powered);
+/* By rfkill: off, and not to be powered on; released, bluetoothd powers it as it was (set auto-enable). */
+void adapter_block(struct adapter *adapter, bool blocked);
 /* Forgets what bluetoothd keeps in memory alone; for when it isn't on the bus. */
 void adapter_reset(struct adapter *adapter);
+/* Before the reset, and after it: links stay up in the kernel, and no services will ever be told of them. */
+void adapter_keep_links(struct adapter *adapter);
+void adapter_take_links(struct adapter *adapter);
 /* Shows all of it anew, as bluetoothd does after its start. */
 void adapter_show(struct adapter *adapter);
 void adapter_owner_left(struct adapter *adapter, const char *owner);

@@ -9,6 +9,7 @@
 #include "node.h"
 #include "props.h"
 #include "put.h"
+#include "say.h"
 #include "words.h"
 
 #define MANAGER "org.freedesktop.DBus.ObjectManager"
@@ -96,6 +97,10 @@ static DBusMessage *set_power(const struct node *node, DBusMessage *msg, bool po
 	if (node->adapter->busy_left) {
 		node->adapter->busy_left--;
 		return put_error(msg, "Busy", "");
+	}
+	if (powered && node->adapter->blocked) {
+		say_event(node->sim, "power-refused %s", node->adapter->name);
+		return put_error(msg, "Failed", "Blocked through rfkill"); /* the text is from memory */
 	}
 	adapter_set_power(node->adapter, powered);
 	return put_ok(msg);

@@ -50,12 +50,18 @@ static enum command_outcome adapter(struct sim *sim, int n, char **words, char *
 		return COMMAND_DONE;
 	}
 	if (!strcmp(words[1], "power") && n == 4 && words_switch(words[3], &on)) {
-		if (!one)
-			return fail(text, "no such adapter");
+		if (!one || (on && one->blocked))
+			return fail(text, "no such adapter, or rfkill blocks it");
 		adapter_set_power(one, on);
 		return COMMAND_DONE;
 	}
-	return fail(text, "usage: adapter add hciN ADDR | remove hciN [abrupt] | power hciN on|off");
+	if (!strcmp(words[1], "block") && n == 4 && words_switch(words[3], &on)) {
+		if (!one)
+			return fail(text, "no such adapter");
+		adapter_block(one, on);
+		return COMMAND_DONE;
+	}
+	return fail(text, "usage: adapter add hciN ADDR | remove hciN [abrupt] | power|block hciN on|off");
 }
 
 static enum command_outcome strangers(struct sim *sim, int n, char **words, char *text)
@@ -157,8 +163,15 @@ static enum command_outcome start(struct sim *sim, int n, char **words, char *te
 
 static enum command_outcome restart(struct sim *sim, int n, char **words, char *text)
 {
-	(void)n, (void)words;
+	bool old_links = n == 2;
+
+	if (old_links && strcmp(words[1], "old-links"))
+		return fail(text, "usage: restart [old-links]");
+	for (size_t i = 0; old_links && i < SIM_ADAPTERS; i++)
+		adapter_keep_links(&sim->adapters[i]);
 	commands_stop(sim);
+	for (size_t i = 0; old_links && i < SIM_ADAPTERS; i++)
+		adapter_take_links(&sim->adapters[i]);
 	return commands_start(sim) ? COMMAND_DONE : fail(text, "the bus refuses");
 }
 
@@ -194,8 +207,8 @@ static enum command_outcome quit(struct sim *sim, int n, char **words, char *tex
 static enum command_outcome help(struct sim *sim, int n, char **words, char *text);
 
 static const struct command commands[] = {
-	{ "adapter", 2, 3, "add hciN ADDR | remove hciN [abrupt] | power hciN on|off",
-	  "plug in, pull out, switch; abrupt: children vanish without a signal", adapter },
+	{ "adapter", 2, 3, "add hciN ADDR | remove hciN [abrupt] | power|block hciN on|off",
+	  "plug in, pull out, switch, rfkill; abrupt: children vanish without a signal", adapter },
 	{ "scale", 2, COMMANDS_WORDS, "ADDR NAME [OPTION]...", "define a scale; options are below", scales_define },
 	{ "advertise", 2, 3, "ADDR on|off [RSSI]", "it can be heard while not connected", scales_advertise },
 	{ "broadcast", 3, 4, "ADDR UUID HEX | ADDR company NNNN HEX",
@@ -211,6 +224,7 @@ static const struct command commands[] = {
 	{ "unbond", 1, 1, "ADDR", "it throws away the keys that bluetoothd holds", pairing_unbond },
 	{ "battery", 2, 2, "ADDR PERCENT", "it changes", scales_battery },
 	{ "drop", 1, 1, "ADDR", "the link, or the attempt, is lost", scales_drop },
+	{ "mistake", 1, 1, "ADDR", "the link is lost and back at once, and bluetoothd takes it for the old one", scales_mistake },
 	{ "fail", 3, 4, "ADDR connect|resolve|subscribe|pair N [ERROR]", "the next N attempts fail", scales_fail },
 	{ "fail", 3, 3, "hciN power|discovery N", "the next N calls answer Busy, or InProgress", scales_fail },
 	{ "hold", 2, 2, "ADDR connect|resolve|subscribe|pair", "that step hangs", scales_hold },
@@ -221,7 +235,7 @@ static const struct command commands[] = {
 	{ "scan", 2, 3, "hciN on|off [duplicates]", "another program discovers; duplicates: it wants every repeat", scan },
 	{ "stop", 0, 0, "", "bluetoothd ends", stop },
 	{ "start", 0, 0, "", "and starts, with another unique name", start },
-	{ "restart", 0, 0, "", "both", restart },
+	{ "restart", 0, 1, "[old-links]", "both; old-links: links outlive it in the kernel, and their services are never told", restart },
 	{ "set", 2, 2, "KEY VALUE", "settings are below", set },
 	{ "wait-client", 0, 1, "[ADDR]", "answers when a client is subscribed; later lines wait", wait_client },
 	{ "pause", 1, 1, "MS", "answers after so long; later lines wait", pause_ms },

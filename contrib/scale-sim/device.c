@@ -131,6 +131,7 @@ void device_down(struct device *device)
 	if (device->link == LINK_DOWN)
 		return;
 	device->link = LINK_DOWN;
+	device->mistaken = false;
 	device->due_ms = device->pair_ms = SIM_NEVER;
 	device->auto_ms = model_now_ms() + (was_up ? AUTO_SOON_MS : AUTO_RETRY_MS);
 	if (was_up) {
@@ -144,6 +145,15 @@ void device_down(struct device *device)
 	device_fail_calls(device);
 	if (was_up)
 		discovery_hear_all(device->adapter->sim, device->peer); /* it advertises again */
+}
+
+void device_mistake(struct device *device)
+{
+	device->link = LINK_UP;
+	device->due_ms = SIM_NEVER;
+	device->mistaken = true;
+	chr_link_down(device);
+	props_changed(node_device(device), PROPS_DEVICE, "ServicesResolved", "Connected", NULL);
 }
 
 static void hide_attrs(struct device *device)

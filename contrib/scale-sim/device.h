@@ -14,6 +14,8 @@ size_t device_services(const struct device *device, const char **uuids);
 
 /* The link ends, or the attempt to make one: signals, and errors to the calls in waiting. Nothing when down. */
 void device_down(struct device *device);
+/* The link is lost and back before bluetoothd has looked: it takes the new one for the old (seen with 5.66). */
+void device_mistake(struct device *device);
 /* Answers what waits with an error, and no signal. */
 void device_fail_calls(struct device *device);
 /* Off the bus, with its services. A temporary device is freed, a known one is kept for the adapter's return. */

@@ -315,6 +315,19 @@ enum command_outcome scales_drop(struct sim *sim, int n, char **words, char *tex
 	return dropped ? COMMAND_DONE : error(text, "not connected");
 }
 
+enum command_outcome scales_mistake(struct sim *sim, int n, char **words, char *text)
+{
+	struct peer *peer = scale(sim, words[1], text);
+
+	(void)n;
+	if (!peer)
+		return COMMAND_ERROR;
+	if (!peer->link || peer->link->link != LINK_RESOLVED)
+		return error(text, "not connected");
+	device_mistake(peer->link);
+	return COMMAND_DONE;
+}
+
 /* `fail hciN power|discovery N` */
 static enum command_outcome fail_adapter(struct adapter *adapter, char **words, char *text)
 {

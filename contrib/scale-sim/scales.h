@@ -14,6 +14,7 @@ enum command_outcome scales_store(struct sim *sim, int n, char **words, char *te
 enum command_outcome scales_value(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_battery(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_drop(struct sim *sim, int n, char **words, char *text);
+enum command_outcome scales_mistake(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_fail(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_hold(struct sim *sim, int n, char **words, char *text);
 enum command_outcome scales_release(struct sim *sim, int n, char **words, char *text);

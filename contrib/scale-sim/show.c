@@ -41,6 +41,7 @@ GETTER(adapter_address, put_string(I, N->adapter->address))
 GETTER(adapter_name, put_string(I, N->adapter->name))
 GETTER(adapter_alias, put_string(I, *N->adapter->alias ? N->adapter->alias : N->adapter->name))
 GETTER(adapter_powered, put_bool(I, N->adapter->powered))
+GETTER(adapter_state, put_string(I, N->adapter->powered ? "on" : N->adapter->blocked ? "off-blocked" : "off"))
 GETTER(adapter_discoverable, put_bool(I, N->adapter->discoverable))
 GETTER(adapter_pairable, put_bool(I, N->adapter->pairable))
 GETTER(adapter_scans, put_bool(I, discovery_on(N->adapter)))
@@ -54,6 +55,7 @@ static const struct prop adapter_props[] = {
 	{ "Name", "s", NULL, adapter_name },
 	{ "Alias", "s", NULL, adapter_alias },
 	{ "Powered", "b", NULL, adapter_powered },
+	{ "PowerState", "s", NULL, adapter_state },
 	{ "Discoverable", "b", NULL, adapter_discoverable },
 	{ "Pairable", "b", NULL, adapter_pairable },
 	{ "Discovering", "b", NULL, adapter_scans },

@@ -151,6 +151,8 @@ struct device {
 	bool exported;      /* GATT objects are on the bus */
 	bool battery_shown; /* Battery1 is on the bus */
 	bool no_auto;       /* Disconnect() of an untrusted device stops auto connection */
+	bool mistaken;      /* the link is taken for the one before: no services, and subscribed as it was then */
+	bool outlives;      /* its link is to outlive a crash of bluetoothd, as the kernel keeps it */
 	bool said_held;
 	char alias[SIM_NAME];
 	enum link_state link;
@@ -198,6 +200,7 @@ struct adapter {
 	bool used;    /* the slot holds an adapter, plugged in or not */
 	bool present; /* plugged in; its known devices are kept while it isn't */
 	bool powered, discoverable, pairable;
+	bool blocked;    /* by rfkill */
 	char name[16]; /* "hci0" */
 	char address[SIM_ADDRESS];
 	char alias[SIM_NAME];

@@ -169,6 +169,9 @@ static void look_at_scale(struct checkup *checkup, const char *name, bool spoke,
 	if (percent <= CHECKUP_BATTERY_PERCENT)
 		checkup_todo(checkup, "Put new batteries in: a weak one lets it fall silent in the middle of a round.",
 			     "%s: battery %d %%.", name, (int)percent);
+	else if (field_true(status, "battery_low"))
+		checkup_todo(checkup, "Put new batteries in: a weak one lets it fall silent in the middle of a round.",
+			     "%s says that its battery is low.", name);
 	else if (!spoke)
 		checkup_todo(
 			checkup,

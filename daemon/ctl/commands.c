@@ -7,16 +7,22 @@ const struct command commands[] = {
 	  "List the weight scales in reach\n"
 	  "Looks for SECONDS (10 unless told). Most scales are silent until somebody presses or loads them.",
 	  scale_find },
-	{ "scale", "adopt", "ADDRESS NAME [--container C]",
+	{ "scale", "adopt", "ADDRESS NAME [--container C] [--key FILE]",
 	  "Listen to a scale from now on\n"
 	  "ADDRESS as `scale find` shows it; NAME is yours. The scale need not be in reach. Only adopted scales\n"
-	  "are listened to. At a terminal it waits until the scale is connected, and pairs with it if it wants that.",
+	  "are listened to. At a terminal it waits until the scale is connected, and pairs with it if it wants that.\n"
+	  "--key: of a scale that encrypts its broadcasts, as `scale key` takes it.",
 	  scale_adopt },
 	{ "scale", "pair", "NAME",
 	  "Pair with an adopted scale\n"
 	  "For a scale that measures for a paired host only, or has lost its bond; `status` and the log tell. It may show\n"
 	  "six digits, which are asked for here.",
 	  scale_pair },
+	{ "scale", "key", "NAME FILE",
+	  "Give the key of a scale that encrypts its broadcasts\n"
+	  "FILE holds one line of 32 hexadecimal digits; -: it is typed, and not shown. The scale's maker or its own program\n"
+	  "tells the key. Give it again when the scale was reset.",
+	  scale_key },
 	{ "scale", "offers", "ADDRESS",
 	  "Connect to a scale and list what it offers\n"
 	  "Before adopting one: is there a mass, and are its steps fine enough? Nothing is kept.",

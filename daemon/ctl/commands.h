@@ -23,6 +23,7 @@ enum ctl_status scale_find(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_adopt(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_pair(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_consent(struct ctl *ctl, int argc, char **argv);
+enum ctl_status scale_key(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_offers(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_list(struct ctl *ctl, int argc, char **argv);
 enum ctl_status scale_forget(struct ctl *ctl, int argc, char **argv);

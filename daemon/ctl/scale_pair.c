@@ -6,6 +6,7 @@
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/request.h"
 #include "daemon/ctl/scale_fit.h"
+#include "daemon/ctl/scale_key.h"
 #include "daemon/ctl/text.h"
 #include <errno.h>
 #include <poll.h>
@@ -306,24 +307,32 @@ static json_t *pairing_topics(void)
 
 enum ctl_status scale_adopt(struct ctl *ctl, int argc, char **argv)
 {
-	const char *container = NULL;
-	const struct args_option options[] = { { .name = "--container", .value = &container } };
+	const char *container = NULL, *key_file = NULL;
+	const struct args_option options[] = { { .name = "--container", .value = &container },
+					       { .name = "--key", .value = &key_file } };
+	char key[SCALE_KEY_SIZE];
 	bool stays = !ctl->json && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
 	json_t *params, *result = NULL;
 	struct socket *socket;
 	enum ctl_status status;
 	struct args args;
 
-	if (!args_parse(ctl, argc, argv, options, 1, 2, 2, &args))
+	if (!args_parse(ctl, argc, argv, options, 2, 2, 2, &args))
 		return CTL_USAGE;
+	if (key_file && !scale_key_read(key_file, key))
+		return CTL_REFUSED;
 	stays = stays && !ctl->json; /* --json may have come after the command */
 	status = open_following(ctl, pairing_topics(), &socket);
-	if (status != CTL_DONE)
+	if (status != CTL_DONE) {
+		explicit_bzero(key, sizeof key);
 		return status;
+	}
 	params = request_params(ctl);
 	(void)field_put(params, "address", args.words[0]); /* a member left out for lack of memory is refused */
 	(void)field_put(params, "name", args.words[1]);
 	(void)field_put(params, "container", container);
+	(void)field_put(params, "key", key_file ? key : NULL);
+	explicit_bzero(key, sizeof key);
 	status = request_on(ctl, socket, "scale.adopt", params, &result);
 	if (status == CTL_DONE && ctl->json)
 		field_print(result);

@@ -39,7 +39,7 @@ const char *show_link(const char *state)
 		{ "subscribed", "connected" },  { "away", "away" },
 		{ "lost", "asleep" },           { "seen", "connecting" },
 		{ "connecting", "connecting" }, { "resolving", "connecting" },
-		{ "waiting", "trying again" },
+		{ "waiting", "trying again" }, { "listening", "listening" },
 	};
 
 	for (size_t i = 0; i < sizeof words / sizeof *words; i++)

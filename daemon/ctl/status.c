@@ -43,8 +43,9 @@ static void show_scales(const struct ctl *ctl, const json_t *scales)
 		int64_t percent;
 		if (field_whole(scale, "battery", &percent))
 			(void)snprintf(battery, sizeof battery, ", battery %d %%", (int)percent);
-		line(ctl, label, "%s (%s): %s%s%s%s", field_text(scale, "scale"), field_text(scale, "address"),
-		     show_link(field_text(scale, "state")), battery, *container ? ", container " : "", container);
+		line(ctl, label, "%s (%s): %s%s%s%s%s", field_text(scale, "scale"), field_text(scale, "address"),
+		     show_link(field_text(scale, "state")), battery,
+		     field_true(scale, "battery_low") ? ", battery low" : "", *container ? ", container " : "", container);
 		label = "";
 	}
 }

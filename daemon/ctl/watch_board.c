@@ -251,6 +251,7 @@ static bool take_scale(struct watch_board *board, const json_t *params)
 	field_copy(params, "state", scale->state, sizeof scale->state);
 	if (field_whole(params, "battery", &battery) && battery >= 0 && battery <= 100)
 		scale->battery = (int)battery;
+	scale->battery_low = field_true(params, "battery_low");
 	return true;
 }
 

@@ -58,6 +58,7 @@ struct watch_animal {
 struct watch_scale {
 	char name[WATCH_NAME], state[WATCH_NAME];
 	int battery; /* per cent, -1 not known */
+	bool battery_low; /* it says so itself */
 };
 
 struct watch_concern {

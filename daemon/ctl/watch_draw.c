@@ -174,10 +174,13 @@ static void collect(struct page *page)
 		if (page->look->now_ms - board->notes[i].at_ms < WATCH_NOTE_MS)
 			notice(page, true, board->notes[i].text);
 	for (size_t i = 0; i < board->n_scales; i++) {
-		if (board->scales[i].battery < 0 || board->scales[i].battery > LOW_BATTERY)
+		const struct watch_scale *scale = &board->scales[i];
+		if (scale->battery >= 0 && scale->battery <= LOW_BATTERY)
+			(void)snprintf(text, sizeof text, "The battery of %s is at %d %%.", scale->name, scale->battery);
+		else if (scale->battery_low)
+			(void)snprintf(text, sizeof text, "The battery of %s is low.", scale->name);
+		else
 			continue;
-		(void)snprintf(text, sizeof text, "The battery of %s is at %d %%.", board->scales[i].name,
-			       board->scales[i].battery);
 		notice(page, false, text);
 	}
 	notice(page, false, board->database);

@@ -97,7 +97,9 @@ void watch_lines_notice(const struct watch_look *look, const char *topic, const 
 		int n = snprintf(text, sizeof text, "%s: %s", field_text(params, "scale"),
 				 show_link(field_text(params, "state")));
 		if (field_whole(params, "battery", &battery))
-			(void)snprintf(text + n, sizeof text - (size_t)n, ", battery %d %%", (int)battery);
+			n += snprintf(text + n, sizeof text - (size_t)n, ", battery %d %%", (int)battery);
+		if (field_true(params, "battery_low"))
+			(void)snprintf(text + n, sizeof text - (size_t)n, ", battery low");
 	} else if (strcmp(topic, "container") == 0 && strcmp(field_text(params, "what"), "empty") != 0) {
 		(void)snprintf(text, sizeof text, "%s", field_text(params, "say"));
 	} else if (strcmp(topic, "concern") == 0) {

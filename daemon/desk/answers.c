@@ -342,7 +342,7 @@ DESK_METHOD(desk_list_asks)
 	desk_prune_asks(desk);
 	for (size_t i = 0; i < desk->asks.n; i++) {
 		char *text = NULL;
-		(void)json_array_append_new(list, ask_params(&desk->asks.list[i], &desk->roster, &text));
+		(void)json_array_append_new(list, ask_params(&desk->asks.list[i], desk, &text));
 		free(text);
 	}
 	*ret_result = json_pack("{s:o}", "asks", list);

@@ -1,10 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/asks.h"
 #include "daemon/desk/clock.h"
+#include "daemon/desk/models.h"
+#include "daemon/desk/room.h"
+#include "daemon/desk/rounds.h"
 #include "daemon/desk/roster.h"
 #include "daemon/litter/who.h"
 #include "daemon/weigh/quantity.h"
 #include <errno.h>
+#include <math.h>
 
 struct ask ask_of(const struct store_weighing_row *row)
 {
@@ -81,10 +85,29 @@ void asks_done(struct asks *asks)
 	*asks = (struct asks){ 0 };
 }
 
-/* ret_why: the reasons in words; NULL when they aren't wanted. */
-static size_t suggestions(const struct ask *ask, const struct roster *roster,
-			  struct who_candidate ret[LIMIT_CANDIDATES], char ret_why[][WHO_WHY_SIZE])
+/* What the growth model expects of it; it looks ahead only, so a stored weighing is ranked by the newest mass. */
+static void predict(struct desk *desk, const struct roster_animal *animal, int64_t at_ms, struct who_animal *ret)
 {
+	const struct model *model = model_of(desk, animal->litter_id);
+	int i = model ? model_index(model, animal->id) : -1;
+	struct growth_prediction prediction;
+	struct growth_state state;
+
+	if (i < 0 || at_ms < model->newest_ms - GROWTH_ROUND_MS ||
+	    !growth_predict(&model->growth, (size_t)i, at_ms, &prediction))
+		return;
+	ret->predicted = prediction.sd > 0;
+	ret->ln_g = prediction.ln_g;
+	ret->sd = prediction.sd;
+	if (growth_at(&model->growth, (size_t)i, at_ms, &state))
+		ret->rate = state.rate;
+}
+
+/* ret_why: the reasons in words; NULL when they aren't wanted. */
+static size_t suggestions(const struct ask *ask, struct desk *desk, struct who_candidate ret[LIMIT_CANDIDATES],
+			  char ret_why[][WHO_WHY_SIZE])
+{
+	const struct roster *roster = &desk->roster;
 	struct who_animal *who = reallocarray(NULL, roster->n_animals ? roster->n_animals : 1, sizeof *who);
 	size_t n;
 
@@ -99,7 +122,10 @@ static size_t suggestions(const struct ask *ask, const struct roster *roster,
 				animal->born_ms != INT64_MIN ? animal->born_ms : ask->at_ms,
 			.u_mg = weighed ? animal->newest_u_mg : weigh_step_u_mg(0),
 			.weighed_at_ms = weighed ? animal->newest_at_ms : INT64_MIN,
+			.rate = NAN,
+			.turn = rounds_turn(desk, animal, ask->at_ms),
 		};
+		predict(desk, animal, ask->at_ms, &who[i]);
 	}
 	n = who_rank(who, roster->n_animals, ask->net_mg, ask->u_mg, ask->at_ms, ret, LIMIT_CANDIDATES);
 	for (size_t i = 0; ret_why && i < n; i++)
@@ -108,11 +134,11 @@ static size_t suggestions(const struct ask *ask, const struct roster *roster,
 	return n;
 }
 
-const struct roster_animal *ask_first(const struct ask *ask, const struct roster *roster)
+const struct roster_animal *ask_first(const struct ask *ask, struct desk *desk)
 {
 	struct who_candidate who[LIMIT_CANDIDATES];
 
-	return suggestions(ask, roster, who, NULL) ? &roster->animals[who[0].index] : NULL;
+	return suggestions(ask, desk, who, NULL) ? &desk->roster.animals[who[0].index] : NULL;
 }
 
 static json_t *grams(int64_t mg)
@@ -148,11 +174,12 @@ static void question(char *to, size_t size, const struct ask *ask, const struct 
 		(void)snprintf(to, size, "%s%s. Which pup is it?", mass, ask->restless ? ", restless" : "");
 }
 
-json_t *ask_params(const struct ask *ask, struct roster *roster, char **ret_text)
+json_t *ask_params(const struct ask *ask, struct desk *desk, char **ret_text)
 {
+	struct roster *roster = &desk->roster;
 	struct who_candidate who[LIMIT_CANDIDATES];
 	char why[LIMIT_CANDIDATES][WHO_WHY_SIZE];
-	size_t n = suggestions(ask, roster, who, why);
+	size_t n = suggestions(ask, desk, who, why);
 	const struct roster_scale *scale = roster_scale_by_id(roster, ask->scale_id);
 	const struct roster_container *container = roster_container_by_id(roster, ask->container_id);
 	const struct roster_animal *likely = n ? &roster->animals[who[0].index] : NULL;

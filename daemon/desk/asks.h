@@ -10,7 +10,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-struct roster;
+struct desk;
 struct roster_animal;
 struct store_weighing_row;
 struct prompt_notice;
@@ -44,7 +44,7 @@ void asks_remove(struct asks *asks, const char *id);
 void asks_done(struct asks *asks);
 
 /* The animal that is suggested first, or NULL when nothing is. */
-const struct roster_animal *ask_first(const struct ask *ask, const struct roster *roster);
+const struct roster_animal *ask_first(const struct ask *ask, struct desk *desk);
 /* The ask notification's parameters, suggestions included (a new reference, NULL without memory), and the same as a
  * readable line in *ret_text (malloc'd). */
-json_t *ask_params(const struct ask *ask, struct roster *roster, char **ret_text);
+json_t *ask_params(const struct ask *ask, struct desk *desk, char **ret_text);

@@ -25,11 +25,12 @@ enum buttons_meaning buttons_read(const struct bthome *broadcast)
 
 const struct ask *buttons_ask(struct desk *desk, const struct roster_scale *scale)
 {
+	bool weighs = scale->air.weighs || scale->memory.n > 0; /* the ledger knows results of it */
 	int64_t now_ms = clock_boot_ms();
 
 	for (size_t i = desk->asks.n; i-- > 0;) {
 		const struct ask *ask = &desk->asks.list[i];
-		if (scale->air.weighs && strcmp(ask->scale_id, scale->id) != 0)
+		if (weighs && strcmp(ask->scale_id, scale->id) != 0)
 			continue;
 		return now_ms - ask->opened_ms <= BUTTONS_ASK_MS ? ask : NULL;
 	}
@@ -41,7 +42,7 @@ void buttons_answer(struct desk *desk, const struct roster_scale *scale, enum bu
 {
 	static const char by[] = "button";
 	const struct rpc_caller caller = { .peer = "bismard" };
-	const struct roster_animal *first = ask_first(ask, &desk->roster);
+	const struct roster_animal *first = ask_first(ask, desk);
 	struct rpc_refusal refusal = { 0 };
 	char id[UUID7_SIZE], animal[UUID7_SIZE];
 	int r = 0;

@@ -15,6 +15,9 @@ struct desk;
 /* A question older than this isn't what a press means. Our judgement. */
 #define BUTTONS_ASK_MS (10 * 60 * 1000)
 
+/* A press without a packet's number that comes this soon after another is the same one, sent again. Our judgement. */
+#define BUTTONS_AGAIN_MS 2000
+
 enum buttons_meaning {
 	BUTTONS_NOTHING,
 	BUTTONS_ACCEPT,

@@ -4,6 +4,7 @@
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
 #include "daemon/desk/rounds.h"
+#include "daemon/desk/undated.h"
 #include "daemon/desk/worries.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -19,6 +20,28 @@ struct store_stamp desk_stamp(const char *peer, const char *said)
 
 	return (struct store_stamp){
 		.at_ms = now_ms, .offset_min = clock_offset_min(now_ms), .peer = peer, .said = said };
+}
+
+#define CLOCK_SET_MS 1000 /* two clocks can't be read at once, and we may be held up in between */
+#define CLOCK_TOLD_MS (60 * 1000)
+
+void desk_follow_clock(struct desk *desk)
+{
+	int64_t ahead_ms = clock_now_ms() - clock_boot_ms(), step_ms = ahead_ms - desk->wall_ahead_ms;
+	int64_t size_ms = step_ms < 0 ? -step_ms : step_ms;
+
+	if (size_ms < CLOCK_SET_MS)
+		return;
+	desk->wall_ahead_ms = ahead_ms;
+	for (size_t i = 0; i < desk->roster.n_scales; i++) {
+		struct roster_scale *scale = &desk->roster.scales[i];
+		weigh_clock_set(&scale->memory, step_ms);
+		stamp_clock_set(&scale->clock, step_ms);
+		scale->air.pressed_ms += step_ms;
+	}
+	log_event(LOG_EVENT_CLOCK_MOVED, size_ms > CLOCK_TOLD_MS ? LOG_WARNING : LOG_INFO, NULL, NULL,
+		  "the clock of this machine was set, %lld s %s; what was weighed before is dated by the old one",
+		  (long long)size_ms / 1000, step_ms < 0 ? "back" : "ahead");
 }
 
 void desk_tell(struct desk *desk, enum prompt_topic topic, json_t *params, const char *text)
@@ -78,7 +101,7 @@ void desk_open_ask(struct desk *desk, const struct ask *ask)
 		log_warning("no memory to ask about a weighing; it waits among the unanswered, ignoring");
 		return;
 	}
-	params = ask_params(ask, &desk->roster, &text);
+	params = ask_params(ask, desk, &text);
 	desk_tell(desk, PROMPT_ASK, params, text);
 	free(text);
 	desk_prune_asks(desk);
@@ -87,15 +110,17 @@ void desk_open_ask(struct desk *desk, const struct ask *ask)
 void desk_tell_scale(struct desk *desk, const struct roster_scale *scale, enum link_state state)
 {
 	const char *word = link_state_text(state);
+	const char *low = scale->air.battery_low ? ", battery low" : "";
 	char text[256];
 
 	if (scale->battery >= 0)
-		(void)snprintf(text, sizeof text, "scale %s: %s, battery %d %%", scale->name, word, scale->battery);
+		(void)snprintf(text, sizeof text, "scale %s: %s, battery %d %%%s", scale->name, word, scale->battery, low);
 	else
-		(void)snprintf(text, sizeof text, "scale %s: %s", scale->name, word);
+		(void)snprintf(text, sizeof text, "scale %s: %s%s", scale->name, word, low);
 	desk_tell(desk, PROMPT_SCALE,
-		  json_pack("{s:s, s:s, s:s, s:o}", "scale", scale->name, "address", scale->address, "state", word, "battery",
-			    scale->battery >= 0 ? json_integer(scale->battery) : json_null()),
+		  json_pack("{s:s, s:s, s:s, s:o, s:b}", "scale", scale->name, "address", scale->address, "state", word, "battery",
+			    scale->battery >= 0 ? json_integer(scale->battery) : json_null(), "battery_low",
+			    scale->air.battery_low),
 		  text);
 }
 
@@ -164,8 +189,13 @@ static void on_link(void *userdata, const char *address, enum link_state state)
 
 	if (!scale)
 		return;
-	if (state != LINK_SUBSCRIBED && state != LINK_RESOLVING && state != LINK_LISTENING)
+	desk_follow_clock(desk);
+	if (state != LINK_SUBSCRIBED && state != LINK_RESOLVING && state != LINK_LISTENING) {
+		undated_release(desk, scale->id);
 		stream_end(desk, scale);
+	}
+	if (state == LINK_SUBSCRIBED && desk->radio) /* from now on what it had kept comes, in one go */
+		stamp_link(&scale->clock, radio_link_number(desk->radio, address), clock_now_ms());
 	desk_tell_scale(desk, scale, state);
 }
 
@@ -230,7 +260,7 @@ static void open_asks(void *userdata, void (*tell)(void *, const struct prompt_n
 	desk_prune_asks(desk);
 	for (size_t i = 0; i < desk->asks.n; i++) {
 		char *text = NULL;
-		json_t *params = ask_params(&desk->asks.list[i], &desk->roster, &text);
+		json_t *params = ask_params(&desk->asks.list[i], desk, &text);
 		if (params)
 			tell(context, &(struct prompt_notice){ .topic = PROMPT_ASK, .params = params, .text = text });
 		json_decref(params);
@@ -264,6 +294,7 @@ int desk_new(struct sd_event *event, struct store *store, struct desk **ret)
 		return -ENOMEM;
 	desk->event = sd_event_ref(event);
 	desk->store = store;
+	desk->wall_ahead_ms = clock_now_ms() - clock_boot_ms();
 	r = roster_load(&desk->roster, store);
 	if (r == 0)
 		r = models_load(desk);
@@ -287,6 +318,7 @@ struct desk *desk_free(struct desk *desk)
 	if (!desk)
 		return NULL;
 	/* the last chance: there may be room by now */
+	undated_release(desk, NULL);
 	streams_done(desk);
 	while (desk->pending.first && try_first(desk) == 0)
 		continue;

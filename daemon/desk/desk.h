@@ -7,7 +7,8 @@
  * It owns none of the three; they outlive its use of them (main.c tears down in reverse).
  *
  * Files: frames.c (octets to results), stream.c and broadcast.c (scales that stream or broadcast), passage.c (a result to
- * a weighing and a question), buttons.c, keys.c and seal.c (encrypted broadcasts), pending.c (what can't be written yet), asks.c (open questions),
+ * a weighing and a question), buttons.c, keys.c and seal.c (encrypted broadcasts), pending.c (what can't be written yet), undated.c (what
+ * waits for a scale's clock), asks.c (open questions),
  * roster.c (who there is), answers.c, care.c, scales.c (requests, by kind), words.c (bare-word answers), clock.c.
  */
 #include "daemon/prompt/prompt.h"

@@ -5,6 +5,7 @@
 #include "daemon/desk/broadcast.h"
 #include "daemon/desk/frames.h"
 #include "daemon/desk/room.h"
+#include "daemon/desk/undated.h"
 #include "daemon/log.h"
 #include "protocols/bthome.h"
 #include "protocols/feature.h"
@@ -17,6 +18,8 @@ void desk_set_formats(struct desk *desk, const struct declared *list, size_t n)
 {
 	desk->formats = list;
 	desk->n_formats = n;
+	if (desk->radio)
+		radio_look_again(desk->radio);
 }
 
 const struct declared *desk_declared(const struct desk *desk, enum radio_kind kind, const char *uuid)
@@ -86,13 +89,19 @@ struct passage frames_passage(struct roster_scale *scale, const struct radio_fra
 
 /* ---- values ---- */
 
+/* Half of a measurement, or one that failed: in a day's work, and nobody's to look into. */
+static bool is_usual(enum payload_refusal refusal)
+{
+	return refusal == PAYLOAD_NO_MASS || refusal == PAYLOAD_UNSUCCESSFUL;
+}
+
 static void refuse(struct desk *desk, struct roster_scale *scale, const struct radio_frame *frame,
 		   enum payload_refusal refusal)
 {
-	if (refusal != scale->refused) /* one line a change */
+	if (refusal != scale->refused && !is_usual(refusal)) /* one line a change */
 		log_event(LOG_EVENT_FRAME_REFUSED, LOG_WARNING, "BISMAR_SCALE", scale->address,
 			  "scale %s: what it sends is refused: %s, ignoring", scale->name, payload_refusal_text(refusal));
-	scale->refused = refusal;
+	scale->refused = is_usual(refusal) ? PAYLOAD_OK : refusal;
 	(void)passage_take(desk, &(struct passage){ .kind = PASSAGE_REFUSED,
 						     .scale = scale,
 						     .frame = frame,
@@ -146,7 +155,8 @@ static void take_value(struct desk *desk, struct roster_scale *scale, const stru
 		return;
 	}
 	passage = frames_passage(scale, frame, &payload);
-	(void)passage_take(desk, &passage);
+	if (!undated_hold(desk, &passage))
+		(void)passage_take(desk, &passage);
 }
 
 void desk_take_frame(struct desk *desk, const struct radio_frame *frame)
@@ -154,6 +164,7 @@ void desk_take_frame(struct desk *desk, const struct radio_frame *frame)
 	struct roster_scale *scale = roster_scale(&desk->roster, frame->address);
 	const struct declared *declared = desk_declared(desk, frame->kind, frame->uuid);
 
+	desk_follow_clock(desk);
 	if (!scale)
 		return; /* forgotten meanwhile: only adopted scales are listened to */
 	if (declared) /* who declares a format for what a standard knows means it */
@@ -178,14 +189,17 @@ void desk_on_clock(void *userdata, const char *address, const uint8_t *octets, s
 	struct date_time time;
 	int64_t ahead_ms;
 
+	desk_follow_clock(desk);
 	if (!scale)
 		return;
 	if (!date_time_read(&value, &time) || !date_time_valid(&time)) {
 		log_debug("scale %s: its clock shows no date", address);
+		undated_release(desk, scale->id);
 		return;
 	}
 	ahead_ms = clock_local_to_utc_ms(&time) - received_ms;
 	stamp_read(&scale->clock, link, received_ms + ahead_ms, received_ms, set);
+	undated_release(desk, scale->id);
 	if (!set && ahead_ms <= CLOCK_TOLD_MS && ahead_ms >= -CLOCK_TOLD_MS)
 		return;
 	log_event(LOG_EVENT_CLOCK_SET, LOG_INFO, "BISMAR_SCALE", scale->address, "scale %s: its clock is %lld s %s%s", scale->name,

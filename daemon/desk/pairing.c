@@ -102,6 +102,16 @@ static int64_t step_mg(const struct radio_offer *offer)
 	return format->decode(value, offer->description, &payload) == PAYLOAD_OK ? payload.step_mg : 0;
 }
 
+/* The same of a format that the settings declare. */
+static int64_t declared_step_mg(const struct declared *declared)
+{
+	static const uint8_t zeros[DECLARED_OFFSET_MAX + DECLARED_WIDTH_MAX];
+	struct payload payload;
+
+	return declared_decode(declared, (struct bytes){ zeros, sizeof zeros }, &payload) == PAYLOAD_OK ?
+		       payload.step_mg : 0;
+}
+
 static const char *offer_name(const char *uuid)
 {
 	/* Assigned Numbers, 3.8 */
@@ -163,6 +173,7 @@ static void tell_end(struct desk *desk, const char *address, bool ok)
 void desk_on_offer(void *userdata, const char *address, const struct radio_offer *offer, bool ok)
 {
 	struct desk *desk = userdata;
+	const struct declared *declared;
 	char text[192], say[160];
 	int64_t mg;
 
@@ -170,7 +181,8 @@ void desk_on_offer(void *userdata, const char *address, const struct radio_offer
 		tell_end(desk, address, ok);
 		return;
 	}
-	mg = offer->notifies || offer->indicates ? step_mg(offer) : 0;
+	declared = desk_declared(desk, RADIO_VALUE, offer->uuid);
+	mg = !offer->notifies && !offer->indicates ? 0 : declared ? declared_step_mg(declared) : step_mg(offer);
 	if (mg > 0)
 		(void)snprintf(say, sizeof say, "%s, steps of %.10g g", offer_name(offer->uuid), (double)mg / 1000);
 	else

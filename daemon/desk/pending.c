@@ -24,7 +24,7 @@ struct frame_copy *frame_copy(const struct radio_frame *frame)
 	return copy;
 }
 
-static void pending_free(struct pending_passage *kept)
+void pending_free(struct pending_passage *kept)
 {
 	free(kept->frame);
 	free(kept);

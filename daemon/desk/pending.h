@@ -40,4 +40,6 @@ struct pending {
 int pending_add(struct pending *pending, const struct passage *passage);
 /* Removes the first one. */
 void pending_drop(struct pending *pending);
+/* One that is out of its list. */
+void pending_free(struct pending_passage *kept);
 void pending_done(struct pending *pending);

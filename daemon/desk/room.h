@@ -27,10 +27,12 @@ struct desk {
 	struct worry *worries;           /* concerns that are open; worries.c's */
 	struct sd_event_source *look;    /* at concerns, as time goes by */
 	struct open_round *rounds;       /* rounds.c's */
+	struct pending undated;          /* results whose scale's clock is still to be read; undated.c's */
 	struct stream *streams;          /* of scales that stream; stream.c's */
 	struct keys *keys;               /* of scales that encrypt; NULL: none can be kept */
 	const struct declared *formats;  /* the settings' own, main's */
 	size_t n_formats;
+	int64_t wall_ahead_ms;           /* the wall clock less the boot clock, until the former is set */
 	struct { /* container.tare that waits for a result */
 		bool waiting;
 		struct sd_event_source *lapse; /* DESK_TARE_WAIT_S after it was asked for */
@@ -58,6 +60,8 @@ struct store_stamp desk_stamp(const char *peer, const char *said);
 void desk_tell(struct desk *desk, enum prompt_topic topic, json_t *params, const char *text);
 /* The roster's newest mass of one animal, after an answer touched it. */
 void desk_refresh_animal(struct desk *desk, const char *animal_id);
+/* Finds out whether the wall clock has been set since it was last asked; what is remembered by it moves along. */
+void desk_follow_clock(struct desk *desk);
 /* Closes asks that have been open too long or are too many. */
 void desk_prune_asks(struct desk *desk);
 /* Opens the question for a weighing that the ledger has, and tells it. */

@@ -45,6 +45,7 @@ struct roster_scale {
 		size_t n_last;     /* 0: they don't, or nothing came yet */
 		bool weighs;       /* it has sent a mass */
 		bool battery_low;
+		int64_t pressed_ms; /* when a button of its was last pressed */
 		enum payload_refusal refused; /* why the last one was; PAYLOAD_OK: it wasn't */
 		int64_t noise_ms;  /* since when noise is counted */
 		unsigned noise;    /* frames without effect that the ledger took since */

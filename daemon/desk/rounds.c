@@ -231,6 +231,18 @@ static json_t *round_json(struct desk *desk, const struct open_round *round)
 			 "ended", round->ended);
 }
 
+enum who_turn rounds_turn(struct desk *desk, const struct roster_animal *animal, int64_t at_ms)
+{
+	const struct open_round *own = find(desk, animal->litter_id, false);
+
+	if (own && at_ms >= own->at_ms)
+		return is_left(animal, own) ? WHO_TURN_LEFT : WHO_TURN_HAD;
+	for (const struct open_round *round = desk->rounds; round; round = round->next)
+		if (!round->ended && at_ms >= round->at_ms)
+			return WHO_TURN_OUTSIDE;
+	return WHO_TURN_RECENT;
+}
+
 /* ---- its end ---- */
 
 /* 0 and the round told of; else as store calls return. */

@@ -73,9 +73,10 @@ DESK_METHOD(desk_status)
 		const struct roster_scale *scale = &desk->roster.scales[i];
 		enum link_state state = desk->radio ? radio_link(desk->radio, scale->address) : LINK_AWAY;
 		(void)json_array_append_new(
-			scales, json_pack("{s:s, s:s, s:s, s:o, s:o}", "scale", scale->name, "address", scale->address,
+			scales, json_pack("{s:s, s:s, s:s, s:o, s:b, s:o}", "scale", scale->name, "address", scale->address,
 					  "state", link_state_text(state), "battery",
-					  scale->battery >= 0 ? json_integer(scale->battery) : json_null(), "container",
+					  scale->battery >= 0 ? json_integer(scale->battery) : json_null(), "battery_low",
+					  scale->air.battery_low, "container",
 					  name_or_null(container_name(desk, scale))));
 	}
 	*ret_result = json_pack(
@@ -174,15 +175,17 @@ DESK_METHOD(desk_scale_key) /* scale, key, by? */
 	if (r != 0)
 		return r;
 	scale->air.refused = PAYLOAD_OK;
+	/* whoever gives it anew vouches for what comes next: the scale may have been reset, and counts from the start */
+	scale->air.known = true;
+	scale->air.has_counter = false;
 	*ret_result = json_pack("{s:s}", "scale", scale->name);
 	return 0;
 }
 
-/* container: NULL for none. key: NULL for none. */
+/* container: NULL for none. */
 static int adopt(struct desk *desk, const struct store_stamp *stamp, const char *address, const char *name,
-		 const struct roster_container *container, const uint8_t *key, struct rpc_refusal *refusal)
+		 const struct roster_container *container, char id[UUID7_SIZE], struct rpc_refusal *refusal)
 {
-	char id[UUID7_SIZE];
 	int r = store_adopt_scale(desk->store, stamp, address, name, id);
 
 	if (r == 0 && container)
@@ -191,7 +194,16 @@ static int adopt(struct desk *desk, const struct store_stamp *stamp, const char 
 		r = roster_load_scales(&desk->roster, desk->store);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
-	return key ? keep_key(desk, id, key, refusal) : 0;
+	return 0;
+}
+
+static void listen_to(struct desk *desk, const char *address)
+{
+	int r = desk->radio ? radio_adopt(desk->radio, address) : 0;
+
+	if (r < 0 && r != -EEXIST)
+		log_warning("scale %s is adopted, but can't be listened to before a restart, ignoring", address);
+	log_event(LOG_EVENT_SCALE_ADOPTED, LOG_INFO, "BISMAR_SCALE", address, "scale %s adopted", address);
 }
 
 DESK_METHOD(desk_scale_adopt) /* address, name, container?, key?, by? */
@@ -199,7 +211,7 @@ DESK_METHOD(desk_scale_adopt) /* address, name, container?, key?, by? */
 	struct desk *desk = userdata;
 	struct store_stamp stamp = desk_stamp(caller->peer, values[4].text);
 	struct roster_container *container = NULL;
-	char address[RADIO_ADDRESS_SIZE];
+	char address[RADIO_ADDRESS_SIZE], id[UUID7_SIZE];
 	uint8_t key[KEYS_KEY_SIZE];
 	int r = check_address(values[0].text, address, refusal);
 
@@ -212,13 +224,14 @@ DESK_METHOD(desk_scale_adopt) /* address, name, container?, key?, by? */
 	if (r == 0 && values[3].text)
 		r = read_key(desk, values[3].text, key, refusal);
 	if (r == 0)
-		r = adopt(desk, &stamp, address, values[1].text, container, values[3].text ? key : NULL, refusal);
+		r = adopt(desk, &stamp, address, values[1].text, container, id, refusal);
+	if (r == 0) {
+		r = values[3].text ? keep_key(desk, id, key, refusal) : 0;
+		listen_to(desk, address); /* it is in the ledger, with its key or without */
+	}
 	explicit_bzero(key, sizeof key);
 	if (r != 0)
 		return r;
-	if (desk->radio && (r = radio_adopt(desk->radio, address)) < 0 && r != -EEXIST)
-		log_warning("scale %s is adopted, but can't be listened to before a restart, ignoring", address);
-	log_event(LOG_EVENT_SCALE_ADOPTED, LOG_INFO, "BISMAR_SCALE", address, "scale %s adopted", address);
 	*ret_result = json_pack("{s:s, s:s, s:o}", "scale", values[1].text, "address", address, "container",
 				name_or_null(container ? container->name : NULL));
 	return 0;
@@ -241,6 +254,7 @@ DESK_METHOD(desk_scale_forget) /* name, by? */
 		r = roster_load_scales(&desk->roster, desk->store);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
+	stream_forget(desk, id);
 	if (desk->keys && keys_remove(desk->keys, id) < 0)
 		log_warning("scale %s: its key can't be removed, ignoring", address);
 	if (desk->radio)

@@ -4,6 +4,7 @@
 #include "daemon/desk/room.h"
 #include "daemon/log.h"
 #include "daemon/weigh/settle.h"
+#include "daemon/weigh/weigh.h"
 #include <systemd/sd-event.h>
 
 enum stream_kind {
@@ -13,19 +14,26 @@ enum stream_kind {
 	STREAM_SAMPLES,
 };
 
+/* So many equal values within STREAM_DOUBT_US are a stream's: a scale that repeats its result is slower. Ours. */
+#define DOUBT_EQUAL 6
+#define KEPT_MAX (LIMIT_STREAM_FRAMES + 1) /* the last, and those beside it */
+#define BEFORE_ONSET_MS 1000 /* what came longer before a load tells nothing of it */
+
 struct stream {
 	struct stream *next;
 	struct desk *desk;
 	char scale_id[UUID7_SIZE];
 	enum stream_kind kind;
 	sd_event_source *timer;
-	struct payload held; /* with STREAM_HOLDS: of the newest kept frame */
-	uint64_t held_us;    /* when it came */
+	struct payload held; /* with STREAM_HOLDS: of each kept frame, that is, their masses are equal */
+	uint64_t held_us;    /* when the first of them came */
+	uint64_t equal_us;   /* since when the equal ones are counted */
+	unsigned n_equal;
 	struct settle settle;
-	bool begun;          /* settle was begun, with these: */
-	int64_t step_mg, idle_mg;
+	bool begun;          /* settle was */
+	int64_t step_mg;
 	/* the newest frames of the load, oldest first from `first` */
-	struct frame_copy *kept[LIMIT_STREAM_FRAMES];
+	struct frame_copy *kept[KEPT_MAX];
 	size_t first, n;
 	int64_t newest_mg;
 	bool tared;
@@ -42,33 +50,48 @@ static uint64_t now_us(struct desk *desk)
 
 /* ---- the frames that go into the ledger with the result ---- */
 
+static void drop_oldest(struct stream *stream)
+{
+	free(stream->kept[stream->first]);
+	stream->first = (stream->first + 1) % KEPT_MAX;
+	stream->n--;
+}
+
 static void keep(struct stream *stream, const struct radio_frame *frame)
 {
 	struct frame_copy *copy = frame_copy(frame);
-	size_t at = (stream->first + stream->n) % LIMIT_STREAM_FRAMES;
 
 	if (!copy)
 		return; /* the sample counts all the same */
-	if (stream->n == LIMIT_STREAM_FRAMES) {
-		free(stream->kept[at]);
-		stream->first = (stream->first + 1) % LIMIT_STREAM_FRAMES;
-	} else {
-		stream->n++;
-	}
-	stream->kept[at] = copy;
+	if (stream->n == KEPT_MAX)
+		drop_oldest(stream);
+	stream->kept[(stream->first + stream->n++) % KEPT_MAX] = copy;
+}
+
+/* i: 0 for the oldest */
+static struct frame_copy *kept(const struct stream *stream, size_t i)
+{
+	return stream->kept[(stream->first + i) % KEPT_MAX];
 }
 
 static struct frame_copy *newest(const struct stream *stream)
 {
-	return stream->n ? stream->kept[(stream->first + stream->n - 1) % LIMIT_STREAM_FRAMES] : NULL;
+	return stream->n ? kept(stream, stream->n - 1) : NULL;
 }
 
 static void drop_all(struct stream *stream)
 {
-	for (; stream->n; stream->n--) {
-		free(stream->kept[stream->first]);
-		stream->first = (stream->first + 1) % LIMIT_STREAM_FRAMES;
-	}
+	while (stream->n)
+		drop_oldest(stream);
+}
+
+/* A load begins: of what came before it only the last moments are worth keeping. */
+static void drop_old(struct stream *stream)
+{
+	int64_t now_ms = stream->n ? newest(stream)->frame.received_ms : 0;
+
+	while (stream->n > 1 && kept(stream, 0)->frame.received_ms < now_ms - BEFORE_ONSET_MS)
+		drop_oldest(stream);
 }
 
 /* ---- what came of it ---- */
@@ -101,7 +124,7 @@ static void deliver(struct stream *stream, struct roster_scale *scale, const str
 	passage.result.received_ms = last->frame.received_ms;
 	passage.result.link = last->frame.link;
 	for (size_t i = 0; all && i + 1 < stream->n; i++)
-		before[passage.n_before++] = stream->kept[(stream->first + i) % LIMIT_STREAM_FRAMES]->frame;
+		before[passage.n_before++] = kept(stream, i)->frame;
 	(void)passage_take(stream->desk, &passage);
 }
 
@@ -110,7 +133,9 @@ static void follow(struct stream *stream, struct roster_scale *scale, enum settl
 {
 	switch (event) {
 	case SETTLE_NOTHING:
+		break;
 	case SETTLE_ONSET:
+		drop_old(stream);
 		break;
 	case SETTLE_LOADED:
 		deliver(stream, scale, settled, true);
@@ -131,10 +156,10 @@ static void follow_idle(struct stream *stream, struct roster_scale *scale)
 	if (!stream->begun) {
 		settle_init(&stream->settle, stream->step_mg, idle_mg);
 		stream->begun = true;
-	} else if (idle_mg != stream->idle_mg) {
+	} else {
+		settle_set_step(&stream->settle, stream->step_mg);
 		settle_set_idle(&stream->settle, idle_mg);
 	}
-	stream->idle_mg = idle_mg;
 }
 
 static void sleep_until(struct stream *stream, uint64_t at_us)
@@ -161,7 +186,8 @@ static void sample(struct stream *stream, struct roster_scale *scale, const stru
 
 	stream->newest_mg = payload->mass_mg;
 	follow_idle(stream, scale);
-	passage_tell_live(stream->desk, scale, payload->mass_mg, stream->step_mg, payload->tared, false);
+	passage_tell_live(stream->desk, scale, payload->mass_mg, stream->step_mg, payload->tared,
+			  one.mark == SETTLE_STEADY);
 	event = settle_take(&stream->settle, &one, &settled);
 	follow(stream, scale, event, &settled);
 	sleep_until(stream, settle_wake_us(&stream->settle));
@@ -169,51 +195,69 @@ static void sample(struct stream *stream, struct roster_scale *scale, const stru
 
 /* ---- results or samples? ---- */
 
-static void held_was_result(struct stream *stream, struct roster_scale *scale)
+static void held_were_results(struct stream *stream, struct roster_scale *scale)
 {
-	struct frame_copy *frame = newest(stream);
-
 	stream->kind = STREAM_RESULTS;
-	if (frame) {
-		struct passage passage = frames_passage(scale, &frame->frame, &stream->held);
+	for (size_t i = 0; i < stream->n; i++) {
+		struct passage passage = frames_passage(scale, &kept(stream, i)->frame, &stream->held);
 		(void)passage_take(stream->desk, &passage);
 	}
 	drop_all(stream);
 }
 
 /* Begins to wait for what follows. */
-static void hold(struct stream *stream, const struct payload *payload, uint64_t at_us)
+static void hold(struct stream *stream, const struct radio_frame *frame, const struct payload *payload, uint64_t at_us)
 {
 	stream->kind = STREAM_HOLDS;
 	stream->held = *payload;
-	stream->held_us = at_us;
+	stream->held_us = stream->equal_us = at_us;
+	stream->n_equal = 1;
+	keep(stream, frame);
 	sleep_until(stream, at_us + STREAM_DOUBT_US);
 }
 
-/* True when the sample is for settle. */
-static bool is_sample(struct stream *stream, const struct payload *payload, bool doubtful, uint64_t at_us)
+/* The same mass again. True: too often for a result. */
+static bool count_equal(struct stream *stream, uint64_t at_us)
 {
-	struct roster_scale *scale = roster_scale_by_id(&stream->desk->roster, stream->scale_id);
+	if (at_us - stream->equal_us >= STREAM_DOUBT_US) {
+		stream->equal_us = at_us;
+		stream->n_equal = 0;
+	}
+	return ++stream->n_equal >= DOUBT_EQUAL;
+}
 
-	if (!doubtful)
-		stream->kind = STREAM_SAMPLES;
+static bool is_idle(struct stream *stream, const struct roster_scale *scale, const struct payload *payload)
+{
+	int64_t off_mg = payload->mass_mg - passage_idle_mg(stream->desk, scale, payload->tared);
+
+	return off_mg <= WEIGH_EMPTY_MG && off_mg >= -WEIGH_EMPTY_MG;
+}
+
+/* True when the sample is for settle; else it was dealt with. */
+static bool is_sample(struct stream *stream, struct roster_scale *scale, const struct radio_frame *frame,
+		      const struct payload *payload, uint64_t at_us)
+{
 	switch (stream->kind) {
 	case STREAM_SAMPLES:
 		return true;
 	case STREAM_UNKNOWN:
 	case STREAM_RESULTS:
-		hold(stream, payload, at_us);
+		hold(stream, frame, payload, at_us);
 		return false;
 	case STREAM_HOLDS:
-		if (payload->has_stamp || payload->mass_mg == stream->held.mass_mg) {
-			/* the same again, or one that knows when it was: results */
-			held_was_result(stream, scale);
-			hold(stream, payload, at_us);
+		if (payload->mass_mg != stream->held.mass_mg || count_equal(stream, at_us)) {
+			stream->kind = STREAM_SAMPLES;
+			sample(stream, scale, &stream->held, stream->held_us);
+			return true;
+		}
+		if (!is_idle(stream, scale, payload)) {
+			keep(stream, frame);
 			return false;
 		}
-		stream->kind = STREAM_SAMPLES;
-		sample(stream, scale, &stream->held, stream->held_us);
-		return true;
+		/* an empty scale that says so through the night must not fill the ledger: once it ends, or changes */
+		stream->held_us = at_us;
+		sleep_until(stream, at_us + STREAM_DOUBT_US);
+		return false;
 	}
 	return true;
 }
@@ -230,7 +274,7 @@ static int on_timer(sd_event_source *source, uint64_t at_us, void *userdata)
 	if (!scale)
 		return 0;
 	if (stream->kind == STREAM_HOLDS) {
-		held_was_result(stream, scale);
+		held_were_results(stream, scale);
 		return 0;
 	}
 	follow_idle(stream, scale);
@@ -287,15 +331,15 @@ void stream_take(struct desk *desk, struct roster_scale *scale, const struct rad
 		log_error("no memory for the samples of scale %s", scale->name);
 		return;
 	}
+	if (!doubtful)
+		stream->kind = STREAM_SAMPLES;
 	if (stream->kind == STREAM_HOLDS && at_us >= stream->held_us + STREAM_DOUBT_US)
-		held_was_result(stream, scale); /* its timer is late */
+		held_were_results(stream, scale); /* its timer is late */
 	stream->step_mg = frames_step_mg(scale, payload);
 	stream->tared = payload->tared;
 	stream->user = payload->has_user && payload->user != 0xff ? payload->user : -1;
-	if (!is_sample(stream, payload, doubtful, at_us)) {
-		keep(stream, frame);
+	if (!is_sample(stream, scale, frame, payload, at_us))
 		return;
-	}
 	keep(stream, frame);
 	sample(stream, scale, payload, at_us);
 }
@@ -308,7 +352,7 @@ void stream_end(struct desk *desk, struct roster_scale *scale)
 	if (!stream)
 		return;
 	if (stream->kind == STREAM_HOLDS)
-		held_was_result(stream, scale);
+		held_were_results(stream, scale);
 	if (stream->begun)
 		follow(stream, scale, settle_end(&stream->settle, &settled), &settled);
 	stream->begun = false;
@@ -323,6 +367,18 @@ void streams_begin_anew(struct desk *desk, const char *scale_id)
 			stream->begun = false;
 }
 
+void stream_forget(struct desk *desk, const char *scale_id)
+{
+	for (struct stream **at = &desk->streams; *at; at = &(*at)->next) {
+		struct stream *stream = *at;
+		if (strcmp(stream->scale_id, scale_id) != 0)
+			continue;
+		*at = stream->next;
+		stream_free(stream);
+		return;
+	}
+}
+
 void streams_done(struct desk *desk)
 {
 	while (desk->streams) {
@@ -330,7 +386,7 @@ void streams_done(struct desk *desk)
 		struct roster_scale *scale = roster_scale_by_id(&desk->roster, stream->scale_id);
 		desk->streams = stream->next;
 		if (scale && stream->kind == STREAM_HOLDS)
-			held_was_result(stream, scale);
+			held_were_results(stream, scale);
 		stream_free(stream);
 	}
 }

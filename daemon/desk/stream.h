@@ -5,7 +5,8 @@
  * Above: frames.c, broadcast.c. Below: weigh/settle, passage.c.
  *
  * A characteristic that only describes itself as a mass (0x2904) doesn't say whether it streams. Its first value is
- * held for STREAM_DOUBT_US: if others that differ follow it is a stream, and stays one; else it was a result.
+ * held for STREAM_DOUBT_US: if one that differs follows, or many that don't, it is a stream, and stays one; else it was a
+ * result.
  */
 #include "daemon/desk/roster.h"
 #include "daemon/radio/radio.h"
@@ -21,6 +22,8 @@ void stream_take(struct desk *desk, struct roster_scale *scale, const struct rad
 		 const struct payload *payload, bool doubtful);
 /* Its link ended: what is under way is told if its samples carry it. Does nothing for a scale without a stream. */
 void stream_end(struct desk *desk, struct roster_scale *scale);
+/* The scale was given up. */
+void stream_forget(struct desk *desk, const char *scale_id);
 /* A tare is awaited of what stands on this scale now ("": any): it counts as put there anew. */
 void streams_begin_anew(struct desk *desk, const char *scale_id);
 /* Ends and frees all. */

@@ -194,6 +194,7 @@ static enum link_action step_resolving(struct link *link, enum link_event event,
 	case LINK_EV_SUBSCRIBED:
 		link->failures = 0;
 		link->heard = false;
+		link->served = true;
 		return rest(link, LINK_SUBSCRIBED, UINT64_MAX);
 	case LINK_EV_DISCONNECTED:
 		return fail(link, LINK_DO_NOTHING, now_us);
@@ -201,7 +202,10 @@ static enum link_action step_resolving(struct link *link, enum link_event event,
 	case LINK_EV_WAKE:
 		return refuse(link, now_us);
 	case LINK_EV_UNFIT:
-		link->failures = 6; /* it won't change soon: straight to the longest wait */
+		/* It won't change soon: straight to the longest wait. But one that has served us knows how: bluetoothd 5.66,
+		 * just restarted, was seen to call services resolved before it had them */
+		if (!link->served || link->failures > 1)
+			link->failures = 6;
 		return refuse(link, now_us);
 	case LINK_EV_GONE:
 		return gone(link);

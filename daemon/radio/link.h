@@ -84,6 +84,7 @@ struct link {
 	bool strict;          /* LINK_WAITING: hearing it doesn't cut the wait short */
 	bool refused;         /* LINK_WAITING: nor does a link that BlueZ makes by itself, which it would at once */
 	bool up;              /* LINK_WAITING: ... and has made */
+	bool served;          /* it was subscribed once: what it offers is known */
 	bool ending;          /* LINK_WAITING: the link before hasn't ended yet */
 };
 

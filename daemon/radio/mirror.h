@@ -76,6 +76,7 @@ struct mirror_attribute {
 	enum attribute_state state;
 	bool asked;     /* StartNotify was called: values of it are ours */
 	bool early;     /* ... before the services were resolved */
+	bool rests;     /* ATTRIBUTE_RETRY: until the next pass, or until there is news of the link */
 	bool described; /* description holds its 0x2904; on a descriptor: its own octets */
 	struct presentation description;
 	char path[];

@@ -400,6 +400,13 @@ int radio_adopt(struct radio *radio, const char *address)
 	return 0;
 }
 
+void radio_look_again(struct radio *radio)
+{
+	for (struct scale *at = radio->scales; at; at = at->next)
+		if (!at->forgotten)
+			subscribe_look(at);
+}
+
 int radio_forget(struct radio *radio, const char *address)
 {
 	char upper[RADIO_ADDRESS_SIZE];
@@ -434,6 +441,14 @@ enum link_state radio_link(const struct radio *radio, const char *address)
 	const struct scale *scale = mirror_address(address, upper) ? lookup(radio, upper) : NULL;
 
 	return scale ? scale->link.state : LINK_AWAY;
+}
+
+uint32_t radio_link_number(const struct radio *radio, const char *address)
+{
+	char upper[RADIO_ADDRESS_SIZE];
+	const struct scale *scale = mirror_address(address, upper) ? lookup(radio, upper) : NULL;
+
+	return scale ? scale->link.number : 0;
 }
 
 /* ---- what a person asks for ---- */

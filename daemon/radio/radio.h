@@ -118,6 +118,9 @@ struct radio *radio_free(struct radio *radio);
 /* Listens to a scale from now on. address as above, any case; -EINVAL when it isn't one, -EEXIST when adopted
  * already, -ENOSPC at LIMIT_SCALES, -ENOMEM. It need not be in reach. */
 int radio_adopt(struct radio *radio, const char *address);
+/* ops.wanted answers otherwise from now on: looks again at what the connected scales have. The others are looked at when
+ * they connect, and broadcasts when they come. */
+void radio_look_again(struct radio *radio);
 /* No longer; disconnects it. -ENOENT when it isn't adopted. */
 int radio_forget(struct radio *radio, const char *address);
 /* Looks for scales for some seconds (1..120); found and find_done follow. A second call while one runs extends it
@@ -129,6 +132,8 @@ enum radio_trouble radio_trouble(const struct radio *radio);
 const char *radio_trouble_text(enum radio_trouble trouble);
 /* State of an adopted scale's link; LINK_AWAY for an address that isn't adopted. */
 enum link_state radio_link(const struct radio *radio, const char *address);
+/* The number of its newest connection, as in radio_frame.link; 0: none yet, or not adopted. */
+uint32_t radio_link_number(const struct radio *radio, const char *address);
 
 /* Connects to a device, adopted or not, and tells by ops.offer what it offers; ends a link it made. 0, -EINVAL, -EBUSY
  * when one runs, -ENODEV when bus or adapter are missing. ops.offer follows within 30 s. */

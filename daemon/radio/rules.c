@@ -4,7 +4,7 @@
 
 struct rule {
 	struct rule *next;
-	bool wanted;
+	bool wanted, space; /* space: by path_namespace */
 	char text[];
 };
 
@@ -23,14 +23,47 @@ static void want(struct rules *rules, const char *text)
 		return; /* the next update tries again */
 	memcpy(rule->text, text, size);
 	rule->wanted = true;
+	rule->space = strstr(text, ",path_namespace=") != NULL;
 	rule->next = rules->first;
 	rules->first = rule;
 	rules->grown = true;
 	bus_match(rules->bus, text, true);
 }
 
+#define ALL_CHANGES                                                                                                    \
+	"type='signal',sender='" BUS_BLUEZ "',interface='" DBUS_INTERFACE_PROPERTIES "',member='PropertiesChanged'"
+
+/* Matches again what is wanted, or no longer what was matched. */
+static void match_spaces(const struct rules *rules, bool match)
+{
+	for (const struct rule *at = rules->first; at; at = at->next)
+		if (at->space && (at->wanted || !match))
+			bus_match(rules->bus, at->text, match);
+}
+
+static bool has_unwanted_space(const struct rules *rules)
+{
+	for (const struct rule *at = rules->first; at; at = at->next)
+		if (at->space && !at->wanted)
+			return true;
+	return false;
+}
+
+/*
+ * dbus-daemon 1.14 doesn't compare path_namespace when a rule is removed: it takes the newest of those that are alike
+ * otherwise, another scale's (seen with 1.14.10). So all of them go, and those that are wanted come back, while one that
+ * is unlike them stands in for all.
+ */
 static void drop_unwanted(struct rules *rules)
 {
+	bool anew = has_unwanted_space(rules);
+
+	if (anew) {
+		bus_match(rules->bus, ALL_CHANGES, true);
+		match_spaces(rules, false);
+		match_spaces(rules, true);
+		bus_match(rules->bus, ALL_CHANGES, false);
+	}
 	for (struct rule **at = &rules->first; *at;) {
 		struct rule *rule = *at;
 
@@ -38,7 +71,8 @@ static void drop_unwanted(struct rules *rules)
 			at = &rule->next;
 			continue;
 		}
-		bus_match(rules->bus, rule->text, false);
+		if (!rule->space)
+			bus_match(rules->bus, rule->text, false);
 		*at = rule->next;
 		free(rule);
 	}
@@ -48,10 +82,7 @@ static void want_changes(struct rules *rules, const char *key, const char *path,
 {
 	char rule[512];
 	int n = snprintf(rule, sizeof rule,
-			 "type='signal',sender='" BUS_BLUEZ
-			 "',interface='" DBUS_INTERFACE_PROPERTIES
-			 "',member='PropertiesChanged',%s='%s%s'",
-			 key, path, tail);
+			 ALL_CHANGES ",%s='%s%s'", key, path, tail);
 
 	if (n > 0 && (size_t)n < sizeof rule)
 		want(rules, rule);

@@ -155,7 +155,7 @@ static void act(struct scale *scale, enum link_action action, bool linked)
 	case LINK_DO_SUBSCRIBE:
 		if (!scale->device->trusted && !scale->device->trust_asked)
 			set_trusted(scale, scale->device, true);
-		subscribe_look(scale);
+		subscribe_news(scale);
 		break;
 	case LINK_DO_DISCONNECT:
 		if (linked)

@@ -97,6 +97,8 @@ int subscribe_init(struct scale *scale);
 void subscribe_begin(struct scale *scale);
 /* Asks for whatever there is still to ask, and tells the link what has come of it. */
 void subscribe_look(struct scale *scale);
+/* The same, and asks again what BlueZ was too busy for: the link has got further, or time has gone by. */
+void subscribe_news(struct scale *scale);
 /* What was refused on this link is asked for again. */
 void subscribe_again(struct scale *scale);
 /* The link is over: answers aren't wanted any more. */

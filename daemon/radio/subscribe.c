@@ -27,6 +27,14 @@ enum {
 
 enum role { ROLE_NONE, ROLE_MEASURED, ROLE_DESCRIBED, ROLE_READ };
 
+static bool is_declared(const struct mirror_attribute *attribute)
+{
+	const struct scale_host *host = attribute->device->scale->host;
+
+	return attribute->notifies && host->ops->wanted &&
+	       host->ops->wanted(host->userdata, RADIO_VALUE, attribute->uuid);
+}
+
 static enum role role_of(const struct mirror_attribute *attribute)
 {
 	if (attribute->descriptor)
@@ -41,7 +49,7 @@ static enum role role_of(const struct mirror_attribute *attribute)
 			doesn't notify */
 		return attribute->notifies ? ROLE_MEASURED : ROLE_NONE;
 	}
-	if (attribute->number != 0 && format_for(attribute->uuid, NULL))
+	if ((attribute->number != 0 && format_for(attribute->uuid, NULL)) || is_declared(attribute))
 		return ROLE_MEASURED;
 	return attribute->notifies ? ROLE_DESCRIBED : ROLE_NONE;
 }
@@ -89,6 +97,13 @@ static bool is_busy(const char *name)
 	       strcmp(name, "org.bluez.Error.Busy") == 0;
 }
 
+/* Asking again at once would be answered the same, thousands of times a second. */
+static void refused_or_busy(struct mirror_attribute *attribute, const char *name)
+{
+	attribute->state = is_busy(name) ? ATTRIBUTE_RETRY : ATTRIBUTE_REFUSED;
+	attribute->rests = true;
+}
+
 static void on_notify(void *userdata, DBusMessage *reply)
 {
 	struct mirror_attribute *attribute = userdata;
@@ -110,7 +125,7 @@ static void on_notify(void *userdata, DBusMessage *reply)
 			if (scale->forgotten)
 				return;
 		} else if (!again) {
-			attribute->state = is_busy(name) ? ATTRIBUTE_RETRY : ATTRIBUTE_REFUSED;
+			refused_or_busy(attribute, name);
 		}
 	}
 	subscribe_look(scale);
@@ -166,12 +181,17 @@ static void on_read(void *userdata, DBusMessage *reply)
 	attribute->state = ATTRIBUTE_DONE;
 	if (bus_failed(reply, &name, &text)) {
 		log_debug("scale %s: ReadValue of %s: %s", scale->address, attribute->uuid, name);
-		attribute->state = is_busy(name) ? ATTRIBUTE_RETRY : ATTRIBUTE_REFUSED;
+		refused_or_busy(attribute, name);
 	} else if (dbus_message_iter_init(reply, &at) && dict_octets(&at, &octets, &n)) {
 		take_octets(scale, attribute, (struct bytes){ octets, n });
 	}
 	if (!scale->forgotten)
 		subscribe_look(scale);
+}
+
+static bool is_due(const struct mirror_attribute *attribute)
+{
+	return attribute->state == ATTRIBUTE_NEW || (attribute->state == ATTRIBUTE_RETRY && !attribute->rests);
 }
 
 static void read_value(struct scale *scale, struct mirror_attribute *attribute)
@@ -196,7 +216,7 @@ static void look_described(struct scale *scale, struct mirror_attribute *attribu
 	if (!description)
 		return;
 	if (!description->described) {
-		if (description->state == ATTRIBUTE_NEW || description->state == ATTRIBUTE_RETRY)
+		if (is_due(description))
 			read_value(scale, description);
 		return;
 	}
@@ -218,7 +238,7 @@ static void look_at(struct scale *scale, struct mirror_attribute *attribute)
 		start_notify(scale, attribute);
 		return;
 	}
-	if (attribute->state != ATTRIBUTE_NEW && attribute->state != ATTRIBUTE_RETRY)
+	if (!is_due(attribute))
 		return;
 	switch (role_of(attribute)) {
 	case ROLE_NONE:
@@ -312,6 +332,13 @@ void subscribe_look(struct scale *scale)
 			look_at(scale, at);
 }
 
+void subscribe_news(struct scale *scale)
+{
+	for (struct mirror_attribute *at = scale->device ? scale->device->attributes : NULL; at; at = at->next)
+		at->rests = false;
+	subscribe_look(scale);
+}
+
 static int on_retry(sd_event_source *source, uint64_t at_us, void *userdata)
 {
 	struct scale *scale = userdata;
@@ -319,7 +346,7 @@ static int on_retry(sd_event_source *source, uint64_t at_us, void *userdata)
 	(void)source, (void)at_us;
 	scale->passes++;
 	scale->fruitless += scale->device && is_resolved(scale);
-	subscribe_look(scale);
+	subscribe_news(scale);
 	return 0;
 }
 

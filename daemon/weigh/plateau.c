@@ -7,7 +7,7 @@
 #define BUMP_SPREADS 3.5
 /* The earliest cut that is nearly as good: the very best would pick what happens to look quiet. Our choice. */
 #define CUT_SLACK 4.0
-#define MAD_TO_SD 1.4826 /* 1/Phi^-1(3/4) */
+#define MAD_TO_SD 1.482602218505602 /* 1/Phi^-1(3/4) */
 
 /* Insertion sort: n is small, and qsort may allocate. */
 static void sorted(const double *samples, size_t n, double *to)
@@ -52,7 +52,7 @@ static size_t cut(const double *samples, size_t n)
 		squares += x * x;
 		if (i > n / 2)
 			continue;
-		errors[i] = (squares - sum * sum / k) / (k * k);
+		errors[i] = fmax(0, (squares - sum * sum / k) / (k * k)); /* a rounding must not make it negative */
 		best = fmin(best, errors[i]);
 	}
 	for (i = 0; errors[i] > CUT_SLACK * best; i++)
@@ -80,13 +80,13 @@ static double mean_variance(const double *x, size_t n, double mean, double varia
 }
 
 /*
- * Error of the mean by the step alone: of motion with standard deviation s the first harmonic of the rounding error is
- * left, damped by exp(-2 pi^2 s^2/step^2) (Widrow & Kollar, Quantization Noise, 2008; from memory); without motion it
- * is step/sqrt(12) (JCGM 100:2008, 4.3.7).
+ * Of motion with standard deviation s the first harmonic of the rounding error is left, damped by
+ * exp(-2 pi^2 s^2/step^2), and much less of the others (Widrow & Kollar, Quantization Noise, 2008; from memory;
+ * tests/external integrates it); without motion it is step/sqrt(12) (JCGM 100:2008, 4.3.7).
  */
-static double step_u(double step, double variance)
+double plateau_step_u(double step, double variance)
 {
-	double motion = fmax(0, variance - step * step / 12);
+	double motion = fmax(0, variance - step * step / 12); /* Sheppard's correction */
 
 	return step / sqrt(12) * exp(-2 * 9.869604401089358 * motion / (step * step));
 }
@@ -112,7 +112,7 @@ static double drift(const double *x, size_t n)
 struct plateau plateau_of(const double *samples, size_t n, double step)
 {
 	struct plateau ret = { .first = n > 3 ? cut(samples, n) : 0 };
-	double x[PLATEAU_MAX] = { 0 }, sum = 0, squares = 0, limit, variance, independent, half;
+	double x[PLATEAU_MAX] = { 0 }, sum = 0, squares = 0, limit, variance, independent, half, of_step;
 
 	samples += ret.first;
 	n -= ret.first;
@@ -130,11 +130,12 @@ struct plateau plateau_of(const double *samples, size_t n, double step)
 	variance = squares / (double)ret.kept;
 	ret.sd = sqrt(variance);
 	ret.u = mean_variance(x, ret.kept, ret.mean, variance, &independent);
-	/* of few independent ones neither mean nor spread is well known (as in Student's t); and whoever stops as soon as it
-	 * looks good stops at lucky ones. Sizes: so that two standard uncertainties hold in tests/bench/settle */
+	/* of few independent ones neither mean nor spread is well known (as in Student's t); and whoever stops as soon
+	 * as it looks good stops at lucky ones. Sizes: so that two standard uncertainties hold in tests/bench/settle */
 	ret.u *= 2.2 + 3 / fmax(1, independent - 1);
 	half = drift(x, ret.kept) * 3 / 4;
 	ret.u += half * half;
-	ret.u = sqrt(ret.u + step_u(step, variance) * step_u(step, variance));
+	of_step = plateau_step_u(step, variance);
+	ret.u = sqrt(ret.u + of_step * of_step);
 	return ret;
 }

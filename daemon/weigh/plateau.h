@@ -25,6 +25,14 @@ struct plateau {
 /* n in 1..PLATEAU_MAX samples in the order in which they came; step > 0. */
 struct plateau plateau_of(const double *samples, size_t n, double step);
 
-/* Median, and median absolute deviation times 1.4826 (consistent with a normal sd), of n in 1..PLATEAU_MAX. */
+/* Median, and median absolute deviation times 1/Phi^-1(3/4) = 1.4826... (consistent with a normal sd), of n in
+ * 1..PLATEAU_MAX. */
 double plateau_median(const double *samples, size_t n);
 double plateau_mad(const double *samples, size_t n, double median);
+
+/*
+ * Standard uncertainty that a step > 0 leaves to the mean of many samples with this variance, rounding included: not
+ * less than it is when the motion is normal, and the mass lies anywhere in the step. From step/sqrt(12) without motion
+ * to next to nothing.
+ */
+double plateau_step_u(double step, double variance);

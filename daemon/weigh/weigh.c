@@ -35,15 +35,20 @@ static int64_t stamp_ours_ms(const struct weigh_result *result)
 	return ours_ms;
 }
 
+static bool time_plausible(int64_t at_ms, int64_t received_ms)
+{
+	return within_ms(at_ms, received_ms, at_ms > received_ms ? WEIGH_LIVE_MS : WEIGH_STAMP_MAX_AGE_MS);
+}
+
 static bool stamp_plausible(const struct weigh_result *result)
 {
-	int64_t ours_ms = stamp_ours_ms(result);
+	return result->has_stamp && time_plausible(stamp_ours_ms(result), result->received_ms);
+}
 
-	if (!result->has_stamp)
-		return false;
-	return within_ms(ours_ms, result->received_ms,
-			 ours_ms > result->received_ms ? WEIGH_LIVE_MS
-						       : WEIGH_STAMP_MAX_AGE_MS);
+/* When it was weighed, by our clock, as far as it is known. */
+static int64_t weighed_ms(const struct weigh_result *result)
+{
+	return !result->live && stamp_plausible(result) ? stamp_ours_ms(result) : result->received_ms;
 }
 
 static bool stamps_contradict(const struct weigh_result *a, const struct weigh_result *b)
@@ -54,14 +59,15 @@ static bool stamps_contradict(const struct weigh_result *a, const struct weigh_r
 /*
  * Mass and stamp together name a weighing. A stamp that can't be true doesn't: a clock that starts
  * from the same date at each power-up gives two pups the same stamp, so it counts only for results
- * that arrive close together.
+ * that arrive close together, or that were weighed at one time by our clock.
  */
 static bool same_by_stamp(const struct weigh_result *old, const struct weigh_result *result)
 {
 	if (!result->has_stamp || !old->has_stamp || old->stamp_ms != result->stamp_ms ||
 	    old->gross_mg != result->gross_mg)
 		return false;
-	return stamp_plausible(result) ||
+	return time_plausible(result->stamp_ms, result->received_ms) ||
+	       (stamp_plausible(result) && within_ms(weighed_ms(old), stamp_ours_ms(result), WEIGH_LIVE_MS)) ||
 	       within_ms(old->received_ms, result->received_ms, WEIGH_RESEND_MS);
 }
 
@@ -144,6 +150,27 @@ void weigh_remember(struct weigh_memory *memory, const struct weigh_result *resu
 		memory->n++;
 }
 
+/* Kept inside the type: times come from the ledger, too. */
+static void move(int64_t *at_ms, int64_t ahead_ms)
+{
+	if (__builtin_add_overflow(*at_ms, ahead_ms, at_ms))
+		*at_ms = ahead_ms < 0 ? INT64_MIN : INT64_MAX;
+}
+
+void weigh_clock_set(struct weigh_memory *memory, int64_t ahead_ms)
+{
+	for (unsigned i = 0; i < memory->n; i++) {
+		struct weigh_result *seen = &memory->seen[i];
+
+		move(&seen->received_ms, ahead_ms);
+		/* the scale's clock less ours, where it is known */
+		if (seen->ahead_ms != 0 && __builtin_sub_overflow(seen->ahead_ms, ahead_ms, &seen->ahead_ms))
+			seen->ahead_ms = ahead_ms < 0 ? INT64_MAX : INT64_MIN;
+	}
+	move(&memory->first_ms, ahead_ms);
+	move(&memory->last_ms, ahead_ms);
+}
+
 static void date(const struct weigh_result *result, struct weighing *ret)
 {
 	ret->at_ms = result->received_ms;
@@ -164,7 +191,7 @@ static void subtract(const struct weigh_result *result, const struct tare *tare,
 		     struct weighing *ret)
 {
 	int64_t tare_u = tare ? tare_u_mg(tare, ret->at_ms) : 0;
-	int64_t gross_u = result->u_mg > 0 && result->u_mg < ROOT_PART_MAX ? result->u_mg : weigh_step_u_mg(result->step_mg);
+	int64_t gross_u = result->u_mg > 0 ? result->u_mg : weigh_step_u_mg(result->step_mg);
 
 	ret->gross_mg = result->gross_mg;
 	ret->tare_mg = tare ? tare->mass_mg : 0;

@@ -37,10 +37,10 @@ struct weigh_result {
 	bool has_stamp;
 	int64_t stamp_ms;    /* the scale's stamp as UTC; meaningful with has_stamp */
 	uint32_t link;       /* differs for each connection of this scale; same number: same link */
-	int64_t u_mg;        /* standard uncertainty of gross when more is known than the step (weigh/settle); 0: the step's */
+	int64_t u_mg;        /* standard uncertainty of gross where more is known than the step (settle), or 0 */
 	bool fresh;          /* known to be a new weighing, as a settled plateau is, or a broadcast with a new number */
-	int64_t ahead_ms;    /* the scale's clock less ours, as far as known (weigh/stamp): stamp_ms - ahead_ms is our time */
-	bool live;           /* weighed as it came, whatever the stamp says (weigh/stamp) */
+	int64_t ahead_ms;    /* the scale's clock less ours, as far as known (stamp): stamp_ms - ahead_ms is our time */
+	bool live;           /* weighed as it came, whatever the stamp says (stamp) */
 };
 
 /* Memory of one scale; zero-initialised is "nothing yet". */
@@ -89,6 +89,10 @@ enum weigh_outcome weigh_take(struct weigh_memory *memory, const struct weigh_re
 
 /* Only remembers, for instance what the ledger knows at start. Oldest first. */
 void weigh_remember(struct weigh_memory *memory, const struct weigh_result *result);
+
+/* Our wall clock was set, ahead_ms ahead of what it would show: the remembered times of arrival move along, so that no
+ * repeat counts as new, and no new result as a repeat. Stamps stay: they are the scale's. */
+void weigh_clock_set(struct weigh_memory *memory, int64_t ahead_ms);
 
 /* Standard uncertainty of one reading with this step: step/sqrt(12), rounded up to a milligram; step 0 is
  * WEIGH_UNKNOWN_STEP_MG. */

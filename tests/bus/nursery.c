@@ -41,6 +41,18 @@ void nursery_weigh(struct rig *rig, const char *address, int gross_g)
 	nursery_send(rig, address, nursery_weight(gross_g));
 }
 
+/* By a search: its end comes a second later, long after what was on the bus already. */
+void nursery_await_read(struct client *client)
+{
+	const json_t *done;
+
+	(void)client_call(client, "follow", "{s:[s]}", "topics", "found");
+	(void)client_call(client, "scale.find", "{s:i}", "seconds", 1);
+	do
+		done = json_object_get(client_notice(client, "found"), "done");
+	while (!done);
+}
+
 void nursery_kill(struct rig *rig)
 {
 	rig_kill_daemon(rig);
@@ -100,6 +112,17 @@ const char *nursery_body_at(int grams, int64_t utc_s, int offset_min)
 	stamp(date_time, sizeof date_time, utc_s, offset_min);
 	/* flags 0x0402, body fat 200 tenths of a per cent */
 	(void)snprintf(hex, 64, "0204c800%s%02x%02x", date_time, raw & 0xff, raw >> 8);
+	return hex;
+}
+
+const char *nursery_body_half_at(int grams, int64_t utc_s)
+{
+	unsigned raw = grams ? raw_of(grams) : 24;
+	char *hex = buffer(), date_time[32];
+
+	stamp(date_time, sizeof date_time, utc_s, 0);
+	/* flags 0x1402 or 0x1022, body fat 200 tenths of a per cent */
+	(void)snprintf(hex, 64, "%sc800%s%02x%02x", grams ? "0214" : "2210", date_time, raw & 0xff, raw >> 8);
 	return hex;
 }
 

@@ -28,6 +28,8 @@ void nursery_make(struct rig *rig, struct client *client);
 void nursery_send(struct rig *rig, const char *address, const char *hex);
 /* A result without time stamp: a multiple of 5 g on the scale. */
 void nursery_weigh(struct rig *rig, const char *address, int gross_g);
+/* Waits until bismard has read what the scale sent before: SIGTERM goes another way, and may overtake that. */
+void nursery_await_read(struct client *client);
 /* SIGKILL for bismard while it is subscribed to the bench. Waits until bluetoothd has noticed too: until then it counts
  * as a listener, and what the scale sends is lost. */
 void nursery_kill(struct rig *rig);
@@ -42,5 +44,8 @@ const char *nursery_weight(int grams);
 const char *nursery_weight_at(int grams, int64_t utc_s, int offset_min);
 /* Body Composition Measurement 0x2A9C of the same: flags bits 1 (time stamp) and 10 (weight), body fat 20.0 %. */
 const char *nursery_body_at(int grams, int64_t utc_s, int offset_min);
+/* One half of a Body Composition Measurement that comes in two indications (flag bit 12 in both; the Specification
+ * Supplement): stamped; with the weight, or, for 0 g, without it and with muscle mass instead. */
+const char *nursery_body_half_at(int grams, int64_t utc_s);
 /* A time near now, whole seconds. */
 int64_t nursery_now_s(void);

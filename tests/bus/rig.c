@@ -174,6 +174,24 @@ void rig_reap_sim(struct rig *rig)
 	(void)reap(rig, &rig->sim);
 }
 
+void rig_configure(struct rig *rig, const char *text)
+{
+	FILE *file;
+
+	(void)snprintf(rig->config_path, sizeof rig->config_path, "%s/bismard.conf", rig->dir);
+	rig->config = rig->config_path;
+	file = fopen(rig->config, "we");
+	if (!file || fputs(text, file) < 0 || fclose(file) != 0)
+		deck_fail(rig->deck, "can't write %s", rig->config);
+}
+
+void rig_reload(struct rig *rig)
+{
+	deck_note(rig->deck, "test", "SIGHUP for bismard");
+	(void)kill(rig->daemon, SIGHUP);
+	(void)tape_take(rig->log, has_words, "the settings have been read again", "bismard to read its settings again");
+}
+
 void rig_start_daemon(struct rig *rig)
 {
 	struct child child;
@@ -184,6 +202,7 @@ void rig_start_daemon(struct rig *rig)
 				     rig->config ? rig->config : "/dev/null", "--log-level", "debug", NULL },
 	      &child);
 	rig->daemon = child.pid;
+	rig->n_log = 0;
 	(void)close(child.in);
 	rig->log = tape_new(rig->deck, "bismard", child.err);
 	(void)tape_new(rig->deck, "bismard>", child.out);
@@ -247,6 +266,8 @@ static void run(struct rig *rig, const char *const head[], const char *const arg
 		argv[n++] = args[i];
 	argv[n] = NULL;
 	spawn(rig, argv, &child);
+	if (rig->input && write(child.in, rig->input, strlen(rig->input)) < 0) /* fits into the pipe */
+		deck_note(rig->deck, "run", "it doesn't read: %s", strerror(errno));
 	(void)close(child.in);
 	out = tape_new(rig->deck, "run", child.out);
 	err = tape_new(rig->deck, "run!", child.err);

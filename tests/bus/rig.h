@@ -32,7 +32,10 @@ struct rig {
 	struct tape *bus_out, *sim_out, *sim_err, *log;
 	int sim_in;
 	unsigned clients; /* connected so far */
+	size_t n_log;     /* lines of the log that rig_news() has counted */
 	const char *config; /* bismard's --config; NULL: /dev/null */
+	char config_path[96]; /* rig_configure()'s */
+	const char *input; /* standard input of what rig_run_*() runs; NULL: nothing */
 	/* called in bismard's process just before it becomes bismard: its environment, its descriptors; or NULL */
 	void (*before_daemon)(const struct rig *rig);
 };
@@ -54,6 +57,10 @@ void rig_stop_bus(struct rig *rig); /* SIGKILL */
 void rig_start_sim(struct rig *rig);
 /* It has ended, or ends now, because its bus is gone. */
 void rig_reap_sim(struct rig *rig);
+/* Writes bismard's settings; for the next start, or for rig_reload(). */
+void rig_configure(struct rig *rig, const char *text);
+/* SIGHUP, and waits until the settings have been read again. */
+void rig_reload(struct rig *rig);
 /* Waits until it listens. */
 void rig_start_daemon(struct rig *rig);
 /* Sends a signal, waits for its end, and returns the status of waitpid(). */
@@ -82,6 +89,11 @@ const char *rig_event(struct rig *rig, const char *begin);
 size_t rig_events(struct rig *rig, const char *begin);
 /* Waits for a line of bismard's log with these words in it; each line is found once. */
 const char *rig_log(struct rig *rig, const char *words);
+/* How many such lines have come, and were not waited for. */
+size_t rig_logged(struct rig *rig, const char *words);
+/* How many lines it has logged since the last call, or since its start, that are more than debugging. Two equal ones in
+ * a row fail the test. What bismard said before it last answered a client counts. */
+size_t rig_news(struct rig *rig);
 
 /* First row of a query on the database, read-only: columns with | between them, "" for NULL; "(none)" without a row.
  * The text lasts until the next call. */

@@ -88,6 +88,30 @@ const char *rig_log(struct rig *rig, const char *words)
 	return tape_take(rig->log, has_words, words, what)->text;
 }
 
+size_t rig_logged(struct rig *rig, const char *words)
+{
+	deck_turn(rig->deck, 0);
+	return tape_count(rig->log, has_words, words);
+}
+
+size_t rig_news(struct rig *rig)
+{
+	const struct tape_line *line;
+	const char *before = "";
+	size_t n = 0;
+
+	deck_turn(rig->deck, 0);
+	for (; (line = tape_line(rig->log, rig->n_log)); rig->n_log++) {
+		if (strncmp(line->text, "bismard: debug: ", 16) == 0)
+			continue;
+		if (strcmp(line->text, before) == 0)
+			deck_fail(rig->deck, "logged twice in a row: %s", line->text);
+		before = line->text;
+		n++;
+	}
+	return n;
+}
+
 /* ---- the database ---- */
 
 static void read_columns(sqlite3_stmt *row, char *ret, size_t size)

@@ -56,6 +56,91 @@ struct stranger *stranger_subscribe(struct rig *rig, const char *address)
 	return stranger;
 }
 
+static bool append_variant(DBusMessageIter *at, const char *signature, int type, const void *value)
+{
+	DBusMessageIter variant, array;
+
+	if (!dbus_message_iter_open_container(at, DBUS_TYPE_VARIANT, signature, &variant))
+		return false;
+	if (*signature != DBUS_TYPE_ARRAY)
+		return dbus_message_iter_append_basic(&variant, type, value) && dbus_message_iter_close_container(at, &variant);
+	return dbus_message_iter_open_container(&variant, DBUS_TYPE_ARRAY, signature + 1, &array) &&
+	       dbus_message_iter_append_basic(&array, type, value) &&
+	       dbus_message_iter_close_container(&variant, &array) && dbus_message_iter_close_container(at, &variant);
+}
+
+static bool append_entry(DBusMessageIter *dict, const char *key, const char *signature, int type, const void *value)
+{
+	DBusMessageIter entry;
+
+	return dbus_message_iter_open_container(dict, DBUS_TYPE_DICT_ENTRY, NULL, &entry) &&
+	       dbus_message_iter_append_basic(&entry, DBUS_TYPE_STRING, &key) &&
+	       append_variant(&entry, signature, type, value) && dbus_message_iter_close_container(dict, &entry);
+}
+
+static bool append_filter(DBusMessage *message, const char *uuid)
+{
+	const char *transport = "le";
+	DBusMessageIter at, dict;
+	int16_t rssi_dbm = -60;
+
+	dbus_message_iter_init_append(message, &at);
+	return dbus_message_iter_open_container(&at, DBUS_TYPE_ARRAY, "{sv}", &dict) &&
+	       append_entry(&dict, "UUIDs", "as", DBUS_TYPE_STRING, &uuid) &&
+	       append_entry(&dict, "RSSI", "n", DBUS_TYPE_INT16, &rssi_dbm) &&
+	       append_entry(&dict, "Transport", "s", DBUS_TYPE_STRING, &transport) &&
+	       dbus_message_iter_close_container(&at, &dict);
+}
+
+struct stranger *stranger_scan(struct rig *rig, const char *uuid)
+{
+	struct stranger *stranger = calloc(1, sizeof *stranger);
+	DBusMessage *message, *reply;
+
+	if (!stranger)
+		abort();
+	*stranger = (struct stranger){ .rig = rig, .connection = connect_bus(rig) };
+	message = dbus_message_new_method_call("org.bluez", "/org/bluez/hci0", "org.bluez.Adapter1", "SetDiscoveryFilter");
+	if (!message || !append_filter(message, uuid))
+		abort();
+	reply = dbus_connection_send_with_reply_and_block(stranger->connection, message, TAPE_PATIENCE_MS, NULL);
+	dbus_message_unref(message);
+	if (!reply)
+		deck_fail(rig->deck, "another client's filter isn't taken");
+	dbus_message_unref(reply);
+	dbus_message_unref(call(stranger, "/org/bluez/hci0", "org.bluez.Adapter1", "StartDiscovery"));
+	return stranger;
+}
+
+const char *stranger_power_on(struct rig *rig)
+{
+	static char name[128];
+	DBusConnection *connection = connect_bus(rig);
+	const char *interface = "org.bluez.Adapter1", *property = "Powered";
+	DBusError error = DBUS_ERROR_INIT;
+	DBusMessage *message, *reply;
+	dbus_bool_t on = TRUE;
+	DBusMessageIter at;
+
+	message = dbus_message_new_method_call("org.bluez", "/org/bluez/hci0", DBUS_INTERFACE_PROPERTIES, "Set");
+	if (!message)
+		abort();
+	dbus_message_iter_init_append(message, &at);
+	if (!dbus_message_iter_append_basic(&at, DBUS_TYPE_STRING, &interface) ||
+	    !dbus_message_iter_append_basic(&at, DBUS_TYPE_STRING, &property) ||
+	    !append_variant(&at, "b", DBUS_TYPE_BOOLEAN, &on))
+		abort();
+	reply = dbus_connection_send_with_reply_and_block(connection, message, TAPE_PATIENCE_MS, &error);
+	(void)snprintf(name, sizeof name, "%s", reply ? "" : error.name);
+	if (reply)
+		dbus_message_unref(reply);
+	dbus_error_free(&error);
+	dbus_message_unref(message);
+	dbus_connection_close(connection);
+	dbus_connection_unref(connection);
+	return name;
+}
+
 struct stranger *stranger_free(struct stranger *stranger)
 {
 	if (!stranger)

@@ -276,3 +276,8 @@ size_t tape_count(const struct tape *tape, tape_fits *fits, const void *wanted)
 		n += !tape->lines[i].taken && fits(&tape->lines[i], wanted);
 	return n;
 }
+
+const struct tape_line *tape_line(const struct tape *tape, size_t i)
+{
+	return i < tape->n ? &tape->lines[i] : NULL;
+}

@@ -55,3 +55,5 @@ const struct tape_line *tape_take(struct tape *tape, tape_fits *fits, const void
 void tape_await_end(struct tape *tape);
 /* How many of those not taken fit. */
 size_t tape_count(const struct tape *tape, tape_fits *fits, const void *wanted);
+/* Line i from the beginning, whoever took it; NULL: there are no more. */
+const struct tape_line *tape_line(const struct tape *tape, size_t i);

@@ -147,6 +147,116 @@ static void test_mute(void **state)
 	left_alone(*state, "clock-mute", 3600, false);
 }
 
+/* ---- results that the scale had kept, by a clock that is off ---- */
+
+#define HOUR_S (INT64_C(3600))
+
+/* The weighing of this mass was at that second, give or take a few; and of this origin. */
+static void expect_at(struct rig *rig, int grams, int64_t utc_s, const char *origin)
+{
+	rig_await_row(rig, "1", "SELECT count(*) FROM unanswered WHERE gross_g = %d", grams);
+	rig_expect_row(rig, origin, "SELECT origin FROM unanswered WHERE gross_g = %d", grams);
+	rig_expect_row(rig, "1", "SELECT abs(at_ms - %lld) <= 5000 FROM unanswered WHERE gross_g = %d",
+		       (long long)utc_s * 1000, grams);
+}
+
+/* Its clock is so far ahead, and two results are in it, one of four and one of two hours ago. */
+static void burst(struct rig *rig, const char *options, int64_t ahead_s, bool told)
+{
+	struct client *client = adopt(rig, options);
+	int64_t now_s = nursery_now_s(), shown_s = now_s + ahead_s;
+
+	(void)rig_sim(rig, "clock " BENCH " %lld", (long long)ahead_s);
+	(void)rig_sim(rig, "store " BENCH " 2a9d %s", nursery_weight_at(305, shown_s - 4 * HOUR_S, 0));
+	(void)rig_sim(rig, "store " BENCH " 2a9d %s", nursery_weight_at(310, shown_s - 2 * HOUR_S, 0));
+	hear(rig, client);
+	if (told) {
+		expect_at(rig, 305, now_s - 4 * HOUR_S, "stored");
+		expect_at(rig, 310, now_s - 2 * HOUR_S, "stored");
+	} else { /* not known by how much: in the future it can't be, and else it is believed */
+		expect_at(rig, 305, now_s, "radio");
+		expect_at(rig, 310, now_s, "radio");
+	}
+	/* a live one, by the clock as it was, which some scales go on with */
+	nursery_send(rig, BENCH, nursery_weight_at(315, nursery_now_s() + ahead_s, 0));
+	expect_at(rig, 315, nursery_now_s(), "radio");
+	client_close(client);
+}
+
+static void test_stored_ahead(void **state)
+{
+	burst(*state, "clock", 7 * HOUR_S, true);
+}
+
+static void test_stored_late(void **state)
+{
+	burst(*state, "clock", -7 * HOUR_S, true);
+}
+
+static void test_stored_read_only(void **state)
+{
+	burst(*state, "clock-read", 7 * HOUR_S, true);
+}
+
+static void test_stored_unknown(void **state)
+{
+	burst(*state, "clock-mute", 7 * HOUR_S, false);
+}
+
+/* What waits for the clock to be read isn't lost when the link is, or when bismard is stopped. */
+static void test_stored_and_lost(void **state)
+{
+	struct rig *rig = *state;
+	struct client *client = adopt(rig, "clock-mute");
+	int64_t now_s = nursery_now_s();
+
+	(void)rig_sim(rig, "store " BENCH " 2a9d %s", nursery_weight_at(305, now_s - 4 * HOUR_S, 0));
+	hear(rig, client);
+	(void)client_notice_of(client, "scale", "state", "subscribed");
+	(void)rig_sim(rig, "drop " BENCH);
+	expect_at(rig, 305, now_s - 4 * HOUR_S, "stored");
+	(void)rig_sim(rig, "wait-client " BENCH);
+	nursery_send(rig, BENCH, nursery_weight_at(310, now_s - 3 * HOUR_S, 0));
+	nursery_await_read(client); /* SIGTERM must not overtake it on the bus */
+	client_close(client);
+	assert_int_equal(rig_stop_daemon(rig, 15), 0);
+	expect_at(rig, 310, now_s - 3 * HOUR_S, "stored");
+}
+
+/* A clock that lost its batteries, and one that was set to the wrong year: the arrival counts, and the stamp is kept. */
+static void test_impossible_stamps(void **state)
+{
+	struct rig *rig = *state;
+	struct client *client = adopt(rig, "clock-mute");
+	int64_t now_s = nursery_now_s();
+
+	hear(rig, client);
+	nursery_send(rig, BENCH, nursery_weight_at(305, INT64_C(1262304000), 0)); /* 2010-01-01T00:00:00Z */
+	expect_at(rig, 305, now_s, "radio");
+	nursery_send(rig, BENCH, nursery_weight_at(310, now_s + 365 * 24 * HOUR_S, 0));
+	expect_at(rig, 310, nursery_now_s(), "radio");
+	(void)rig_log(rig, "time stamp can't be true");
+	rig_expect_row(rig, "2",
+		       "SELECT count(*) FROM frame_log WHERE why = 'the scale''s time stamp can''t be true; dated by arrival'");
+	rig_expect_row(rig, "1262304000000", "SELECT min(stamp_ms) FROM frame");
+	client_close(client);
+}
+
+/* Without Current Time: what comes long after the link was made is live, and tells how far the clock is off. */
+static void test_live_without_clock(void **state)
+{
+	struct rig *rig = *state;
+	struct client *client = adopt(rig, "");
+
+	hear(rig, client);
+	(void)client_notice_of(client, "scale", "state", "subscribed");
+	(void)rig_sim(rig, "pause 10500");
+	nursery_send(rig, BENCH, nursery_weight_at(305, nursery_now_s() - 7 * HOUR_S, 0));
+	expect_at(rig, 305, nursery_now_s(), "radio");
+	rig_expect_row(rig, "", "SELECT why FROM frame_log");
+	client_close(client);
+}
+
 /* ---- users ---- */
 
 static void test_consent(void **state)
@@ -217,6 +327,13 @@ int main(int argc, char **argv)
 		CASE(test_nearly_right),
 		CASE(test_read_only),
 		CASE(test_mute),
+		CASE(test_stored_ahead),
+		CASE(test_stored_late),
+		CASE(test_stored_read_only),
+		CASE(test_stored_unknown),
+		CASE(test_stored_and_lost),
+		CASE(test_impossible_stamps),
+		CASE(test_live_without_clock),
 		CASE(test_consent),
 		CASE(test_wrong_code),
 	};

@@ -6,6 +6,7 @@
  */
 #include "nursery.h"
 #include <ctype.h>
+#include <unistd.h>
 
 #define ROWS 64
 #define PARAMS 16
@@ -286,6 +287,12 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 		(void)client_refused(client, code, "round.end", "{s:s}", "litter", "amber");
 	} else if (strcmp(code, "no-exchange") == 0) {
 		(void)client_refused(client, code, "round.exchange", "{s:s}", "litter", "amber");
+	} else if (strcmp(code, "keys") == 0) {
+		char path[128];
+		(void)snprintf(path, sizeof path, "%s/keys", rig->state);
+		assert_int_equal(rmdir(path), 0); /* somebody has tidied up */
+		(void)client_refused(client, code, "scale.key", "{s:s, s:s}", "scale", "bench", "key",
+				     "231d39c1d7cc1ab1aee224cd096db932");
 	} else if (strcmp(code, "busy") == 0) {
 		(void)client_call(client, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
 		(void)client_refused(client, code, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");

@@ -1,13 +1,17 @@
 // SPDX-License-Identifier: MIT
 /*
- * Replays a capture: what a scale sent, through the table of formats and weigh_take(), one line of
- * text a frame. With an expectation beside the capture it tells the first line that differs.
+ * Replays a capture: what a scale sent, through the table of formats, a declared format or BTHome,
+ * settle where it streams, and weigh_take(), one line of text a frame. With an expectation beside
+ * the capture it tells the first line that differs.
  * `replay --help` says what a capture may hold. Above: meson test. Below: the pure rooms. It knows
  * no radio, no database, and no case by name.
  */
 #include "daemon/limits.h"
 #include "daemon/weigh/quantity.h"
+#include "daemon/weigh/settle.h"
 #include "daemon/weigh/weigh.h"
+#include "protocols/bthome.h"
+#include "protocols/declared.h"
 #include "protocols/formats.h"
 #include "protocols/presentation.h"
 #include <ctype.h>
@@ -15,7 +19,7 @@
 #include <inttypes.h>
 #include <stdarg.h>
 
-#define WORDS_MAX 4
+#define WORDS_MAX 24
 #define UUID_LENGTH 36
 
 static const char help[] = "Usage: replay CAPTURE [EXPECTED]\n"
@@ -36,6 +40,15 @@ static const char help[] = "Usage: replay CAPTURE [EXPECTED]\n"
 			   "at the time of arrival; 'tare none'\n"
 			   "  describe 06fd0227010000  the 0x2904 of the next frames' "
 			   "characteristic; 'describe none'\n"
+			   "  declare 0x04d2 offset 2 width 3 exponent -1 unit g reports stream\n"
+			   "                           how frames of this UUID or company are read; "
+			   "also signed yes, endian big, factor N,\n"
+			   "                           steady-bit OCTET.BIT, tare-bit OCTET.BIT; "
+			   "'declare none'\n"
+			   "  fcd2 4006d00b            a plain BTHome broadcast; a stream unless it "
+			   "says that it is sent by a trigger\n"
+			   "                           (silence and the end of a link get lines of their "
+			   "own when they tell something)\n"
 			   "  2a9d 00581b              a frame: assigned number or whole UUID, "
 			   "then its octets ('-': none at all)\n";
 
@@ -54,6 +67,15 @@ struct replay {
 	bool has_description;
 	struct presentation description;
 	struct weigh_memory memory;
+	bool has_declared;
+	struct declared declared;
+	bool has_packet;
+	uint8_t packet; /* of the last numbered broadcast */
+	bool streams;   /* settle has samples */
+	struct settle settle;
+	int64_t sample_ms; /* when the newest came */
+	int64_t sample_step_mg;
+	bool sample_tared;
 };
 
 struct frame {
@@ -180,11 +202,12 @@ static void print_outcome(FILE *out, enum weigh_outcome outcome, const struct we
 
 /* As the daemon does it, but for the zone: here the scale's local time is UTC, there it is the
  * machine's. */
-static void weigh(struct replay *r, const struct payload *p, FILE *out)
+static void weigh(struct replay *r, const struct payload *p, bool fresh, FILE *out)
 {
 	struct weigh_result result = { .gross_mg = p->mass_mg,
 				       .step_mg = p->step_mg,
 				       .received_ms = r->arrival_ms,
+				       .fresh = fresh,
 				       .link = r->link };
 	struct weighing weighing;
 	enum weigh_outcome outcome;
@@ -193,8 +216,189 @@ static void weigh(struct replay *r, const struct payload *p, FILE *out)
 		result.has_stamp = true;
 		result.stamp_ms = date_time_seconds(&p->stamp) * 1000;
 	}
-	outcome = weigh_take(&r->memory, &result, r->has_tare ? &r->tare : NULL, &weighing);
+	outcome = weigh_take(&r->memory, &result, r->has_tare && !p->tared ? &r->tare : NULL, &weighing);
 	print_outcome(out, outcome, &weighing);
+}
+
+/* ---- streams ---- */
+
+static const struct tare *tare_of(const struct replay *r, bool tared)
+{
+	return r->has_tare && !tared ? &r->tare : NULL;
+}
+
+/* A settled mass, as a result that came with the newest sample. */
+static void weigh_settled(struct replay *r, const struct settle_result *settled, FILE *out)
+{
+	struct weigh_result result = { .gross_mg = settled->gross_mg,
+				       .step_mg = r->sample_step_mg,
+				       .u_mg = settled->u_mg,
+				       .fresh = true,
+				       .received_ms = r->sample_ms,
+				       .link = r->link };
+	struct weighing weighing;
+	enum weigh_outcome outcome;
+
+	outcome = weigh_take(&r->memory, &result, tare_of(r, r->sample_tared), &weighing);
+	print_outcome(out, outcome, &weighing);
+}
+
+static void print_settled(struct replay *r, enum settle_event event, const struct settle_result *settled,
+			  FILE *out)
+{
+	switch (event) {
+	case SETTLE_NOTHING:
+		fputs(" -> sample", out);
+		break;
+	case SETTLE_ONSET:
+		fputs(" -> onset", out);
+		break;
+	case SETTLE_LOADED:
+		fputs(settled->restless ? " -> restless" : " -> settled", out);
+		weigh_settled(r, settled, out);
+		break;
+	case SETTLE_IDLE:
+		fputs(" -> idle", out);
+		weigh_settled(r, settled, out);
+		break;
+	}
+}
+
+static void take_sample(struct replay *r, const struct payload *p, FILE *out)
+{
+	const struct tare *tare = tare_of(r, p->tared);
+	struct settle_sample sample = { .gross_mg = p->mass_mg,
+					.at_us = (uint64_t)r->arrival_ms * 1000,
+					.mark = p->steady == PAYLOAD_STEADY_YES ? SETTLE_STEADY :
+						p->steady == PAYLOAD_STEADY_NO	? SETTLE_MOVING :
+										  SETTLE_UNSAID };
+	struct settle_result settled;
+	enum settle_event event;
+
+	if (!r->streams)
+		settle_init(&r->settle, p->step_mg, tare ? tare->mass_mg : 0);
+	r->streams = true;
+	r->sample_ms = r->arrival_ms;
+	r->sample_step_mg = p->step_mg;
+	r->sample_tared = p->tared;
+	settle_set_step(&r->settle, p->step_mg);
+	settle_set_idle(&r->settle, tare ? tare->mass_mg : 0);
+	event = settle_take(&r->settle, &sample, &settled);
+	print_settled(r, event, &settled, out);
+}
+
+/* What came of it without a frame: a line of its own. */
+static void tell_event(struct replay *r, const char *what, enum settle_event event,
+		       const struct settle_result *settled)
+{
+	char *line = NULL;
+	size_t size;
+	FILE *out;
+
+	if (event == SETTLE_NOTHING)
+		return;
+	out = open_memstream(&line, &size);
+	if (!out)
+		stop(r, "out of memory");
+	fputs(what, out);
+	print_settled(r, event, settled, out);
+	fclose(out);
+	answer(r, line);
+	free(line);
+}
+
+/* Time has gone on. */
+static void pass_time(struct replay *r)
+{
+	uint64_t now_us = (uint64_t)r->arrival_ms * 1000, wake_us;
+
+	while (r->streams && (wake_us = settle_wake_us(&r->settle)) <= now_us) {
+		struct settle_result settled;
+		tell_event(r, "silence", settle_wake(&r->settle, wake_us, &settled), &settled);
+		if (settle_wake_us(&r->settle) == wake_us)
+			stop(r, "settle doesn't go on");
+	}
+}
+
+static void end_link(struct replay *r)
+{
+	struct settle_result settled;
+
+	if (r->streams)
+		tell_event(r, "link", settle_end(&r->settle, &settled), &settled);
+	r->streams = false;
+}
+
+/* ---- frames ---- */
+
+static void take_declared_frame(struct replay *r, const struct frame *frame, FILE *out)
+{
+	struct payload p, cut;
+	enum payload_refusal refusal =
+		declared_decode(&r->declared, (struct bytes){ frame->octets, frame->n }, &p);
+
+	for (size_t n = 0; n < frame->n; n++)
+		if (declared_decode(&r->declared, (struct bytes){ frame->octets, n }, &cut) == PAYLOAD_OK &&
+		    (refusal != PAYLOAD_OK || cut.mass_mg != p.mass_mg))
+			stop(r, "%zu of %zu octets are taken for %" PRId64 " mg", n, frame->n, cut.mass_mg);
+	if (refusal != PAYLOAD_OK) {
+		fprintf(out, " -> refused %s", payload_refusal_text(refusal));
+		return;
+	}
+	print_payload(out, &p);
+	if (r->declared.reports == DECLARED_STREAM)
+		take_sample(r, &p, out);
+	else if (p.steady == PAYLOAD_STEADY_NO)
+		fputs(" -> moving", out);
+	else
+		weigh(r, &p, false, out);
+}
+
+static void print_broadcast(FILE *out, const struct bthome *b)
+{
+	if (b->trigger)
+		fputs(" trigger", out);
+	if (b->has_packet_id)
+		fprintf(out, " packet %u", b->packet_id);
+	if (b->has_battery)
+		fprintf(out, " battery %u", b->battery);
+	if (b->has_battery_low)
+		fprintf(out, " battery-%s", b->battery_low ? "low" : "fine");
+	for (size_t i = 0; i < b->n_masses; i++)
+		print_payload(out, &b->masses[i]);
+	for (size_t i = 0; i < b->n_buttons; i++)
+		fprintf(out, " button 0x%02x", b->buttons[i]);
+	if (b->notes & PAYLOAD_NOTE_TRAILING)
+		fputs(" trailing", out);
+}
+
+static void take_broadcast(struct replay *r, const struct frame *frame, FILE *out)
+{
+	struct bthome b, cut;
+	enum payload_refusal refusal = bthome_read((struct bytes){ frame->octets, frame->n }, NULL, &b);
+
+	for (size_t n = 0; n < frame->n; n++)
+		if (bthome_read((struct bytes){ frame->octets, n }, NULL, &cut) == PAYLOAD_OK &&
+		    (refusal != PAYLOAD_OK || cut.n_masses > b.n_masses ||
+		     (cut.n_masses > 0 && cut.masses[0].mass_mg != b.masses[0].mass_mg)))
+			stop(r, "%zu of %zu octets are taken for something else", n, frame->n);
+	if (refusal != PAYLOAD_OK) {
+		fprintf(out, " -> refused %s", payload_refusal_text(refusal));
+		return;
+	}
+	print_broadcast(out, &b);
+	if (b.has_packet_id && r->has_packet && r->packet == b.packet_id) {
+		fputs(" -> the packet before", out);
+		return;
+	}
+	r->has_packet = r->has_packet || b.has_packet_id;
+	r->packet = b.has_packet_id ? b.packet_id : r->packet;
+	if (b.n_masses == 0)
+		fputs(" -> no mass", out);
+	else if (b.trigger)
+		weigh(r, &b.masses[0], b.has_packet_id, out);
+	else
+		take_sample(r, &b.masses[0], out);
 }
 
 /* Each shorter length too: refused, or the same mass when only octets are missing that no field
@@ -232,6 +436,15 @@ static void print_frame(struct replay *r, const struct frame *frame, FILE *out)
 		       strlen(frame->name) == 4 ? "0000%s-0000-1000-8000-00805f9b34fb" : "%s",
 		       frame->name);
 	fprintf(out, "%s %s", frame->name, frame->hex);
+	if (r->has_declared && declared_for(&r->declared, 1, r->declared.source,
+					    strncmp(frame->name, "0x", 2) == 0 ? frame->name : uuid)) {
+		take_declared_frame(r, frame, out);
+		return;
+	}
+	if (strcmp(frame->name, "fcd2") == 0) {
+		take_broadcast(r, frame, out);
+		return;
+	}
 	format = format_for(uuid, description);
 	if (!format) {
 		fputs(" -> not for us", out);
@@ -244,7 +457,7 @@ static void print_frame(struct replay *r, const struct frame *frame, FILE *out)
 		return;
 	}
 	print_payload(out, &payload);
-	weigh(r, &payload, out);
+	weigh(r, &payload, false, out);
 }
 
 static void take_frame(struct replay *r, char **words)
@@ -273,6 +486,7 @@ static void take_at(struct replay *r, char **words)
 	if (quantity_rfc3339(words[1], &r->arrival_ms, &offset_min) != QUANTITY_OK)
 		stop(r, "%s: no time of RFC 3339", words[1]);
 	r->has_arrival = true;
+	pass_time(r);
 }
 
 static void take_later(struct replay *r, char **words)
@@ -289,6 +503,7 @@ static void take_later(struct replay *r, char **words)
 		if (strcmp(unit, units[i].name) == 0) {
 			*unit = '\0';
 			r->arrival_ms += parse_number(r, words[0] + 1, 1000000) * units[i].ms;
+			pass_time(r);
 			return;
 		}
 	}
@@ -298,6 +513,9 @@ static void take_later(struct replay *r, char **words)
 static void take_scale(struct replay *r, char **words)
 {
 	(void)words; /* the name is for people */
+	end_link(r);
+	r->has_declared = false;
+	r->has_packet = false;
 	r->memory = (struct weigh_memory){ 0 };
 	r->has_tare = false;
 	r->has_description = false;
@@ -306,6 +524,7 @@ static void take_scale(struct replay *r, char **words)
 
 static void take_link(struct replay *r, char **words)
 {
+	end_link(r);
 	r->link = (uint32_t)parse_number(r, words[1], UINT32_MAX);
 }
 
@@ -342,6 +561,83 @@ static void take_description(struct replay *r, char **words)
 	}
 }
 
+/* "1.0": octet and bit */
+static uint16_t parse_bit(const struct replay *r, char *text)
+{
+	char *dot = strchr(text, '.');
+
+	if (!dot)
+		stop(r, "%s: write a bit as OCTET.BIT", text);
+	*dot = '\0';
+	return (uint16_t)(parse_number(r, text, DECLARED_OFFSET_MAX) * 8 + parse_number(r, dot + 1, 7));
+}
+
+static enum mass_unit parse_unit(const struct replay *r, struct declared *d, const char *text)
+{
+	if (strcmp(text, "g") == 0)
+		d->exponent -= 3;
+	else if (strcmp(text, "kg") != 0 && strcmp(text, "lb") != 0)
+		stop(r, "%s: the unit is kg, g or lb", text);
+	return *text == 'l' ? MASS_POUND : MASS_KILOGRAM;
+}
+
+static void take_setting(const struct replay *r, struct declared *d, const char *key, char *value)
+{
+	if (strcmp(key, "offset") == 0)
+		d->offset = (uint16_t)parse_number(r, value, DECLARED_OFFSET_MAX);
+	else if (strcmp(key, "width") == 0)
+		d->width = (uint8_t)parse_number(r, value, DECLARED_WIDTH_MAX);
+	else if (strcmp(key, "factor") == 0)
+		d->factor = parse_number(r, value, 1000000);
+	else if (strcmp(key, "exponent") == 0)
+		d->exponent += *value == '-' ? -(int)parse_number(r, value + 1, 9) : (int)parse_number(r, value, 9);
+	else if (strcmp(key, "unit") == 0)
+		d->unit = parse_unit(r, d, value);
+	else if (strcmp(key, "signed") == 0)
+		d->is_signed = strcmp(value, "yes") == 0;
+	else if (strcmp(key, "endian") == 0)
+		d->big_endian = strcmp(value, "big") == 0;
+	else if (strcmp(key, "steady-bit") == 0)
+		d->steady_bit = parse_bit(r, value);
+	else if (strcmp(key, "tare-bit") == 0)
+		d->tare_bit = parse_bit(r, value);
+	else if (strcmp(key, "reports") == 0)
+		d->reports = strcmp(value, "stream") == 0 ? DECLARED_STREAM : DECLARED_RESULT;
+	else
+		stop(r, "%s: no setting of a declared format", key);
+}
+
+static void take_declaration(struct replay *r, char **words)
+{
+	struct declared d = { .factor = 1,
+			      .steady_bit = DECLARED_NO_BIT,
+			      .tare_bit = DECLARED_NO_BIT,
+			      .reports = DECLARED_RESULT };
+	char *end;
+
+	r->has_declared = strcmp(words[1], "none") != 0;
+	if (!r->has_declared)
+		return;
+	if (strncmp(words[1], "0x", 2) == 0) {
+		d.source = DECLARED_MANUFACTURER;
+		d.company = (uint16_t)strtoul(words[1], &end, 16);
+		if (*end || strlen(words[1]) != 6)
+			stop(r, "%s: a company is 0x and four digits", words[1]);
+	} else if (strlen(words[1]) == UUID_LENGTH) {
+		(void)snprintf(d.uuid, sizeof d.uuid, "%s", words[1]);
+	} else {
+		stop(r, "%s: neither a whole UUID nor a company", words[1]);
+	}
+	for (size_t i = 2; words[i]; i += 2) {
+		if (!words[i + 1])
+			stop(r, "%s: without a value", words[i]);
+		take_setting(r, &d, words[i], words[i + 1]);
+	}
+	if (d.width == 0)
+		stop(r, "a declared format needs a width");
+	r->declared = d;
+}
+
 static void take_line(struct replay *r, char **words, size_t n)
 {
 	static const struct {
@@ -352,7 +648,8 @@ static void take_line(struct replay *r, char **words, size_t n)
 		      { "scale", 2, 2, take_scale },
 		      { "link", 2, 2, take_link },
 		      { "tare", 2, 4, take_tare },
-		      { "describe", 2, 2, take_description } };
+		      { "describe", 2, 2, take_description },
+		      { "declare", 2, WORDS_MAX, take_declaration } };
 
 	if (words[0][0] == '+' && n == 1) {
 		take_later(r, words);
@@ -365,7 +662,8 @@ static void take_line(struct replay *r, char **words, size_t n)
 			return;
 		}
 	}
-	if (n != 2 || (strlen(words[0]) != 4 && strlen(words[0]) != UUID_LENGTH))
+	if (n != 2 || (strlen(words[0]) != 4 && strlen(words[0]) != UUID_LENGTH &&
+		       !(r->has_declared && strncmp(words[0], "0x", 2) == 0)))
 		stop(r, "not understood; replay --help says what may stand here");
 	take_frame(r, words);
 }
@@ -382,7 +680,7 @@ static void run(struct replay *r, FILE *capture)
 	char line[4096];
 
 	while (fgets(line, sizeof line, capture)) {
-		char *words[WORDS_MAX + 1] = { NULL }, *rest = line, *word;
+		char *words[WORDS_MAX + 2] = { NULL }, *rest = line, *word;
 		size_t n = 0;
 
 		r->line_number++;
@@ -401,6 +699,7 @@ static void run(struct replay *r, FILE *capture)
 			stop(r, "too many words, or none");
 		take_line(r, words, n);
 	}
+	end_link(r);
 	if (r->frames == 0)
 		stop(r, "no frame in the capture");
 	if (r->expected && fgetc(r->expected) != EOF) {

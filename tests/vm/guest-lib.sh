@@ -4,7 +4,7 @@
 export PATH=/usr/sbin:/usr/bin:/sbin:/bin
 here=$(cd "$(dirname "$0")" && pwd)
 mkdir -p /run/vm /run/dbus
-exec </dev/null >/out/guest.log 2>&1
+exec </dev/null >>/out/guest.log 2>&1
 
 # until_true LIMIT_S WHAT COMMAND...: waits for an event by asking for it; ends the guest when it never comes.
 until_true() {
@@ -30,6 +30,10 @@ begin() {
 	rm -f /tmp/bt-server-* # the host's, if any: nobody answers there
 	dbus-daemon --system --fork --nopidfile
 	dbus-monitor --system "sender='org.bluez'" >/out/dbus.log 2>&1 &
+	air
+}
+
+air() {
 	btmon -w /out/btmon.snoop >/dev/null 2>&1 &
 	btvirt -s >/out/btvirt.log 2>&1 &
 }
@@ -58,7 +62,7 @@ controller() {
 		done
 		echo "controller $1: try $try failed"
 		kill $! 2>/dev/null
-		wait $!
+		wait $! 2>/dev/null
 	done
 	say "controller hci$1: can't be plugged in"
 	exit 1
@@ -67,7 +71,8 @@ controller() {
 # scale ADDRESS: one on the same air, with a controller of its own.
 scale() {
 	until_true 60 "btvirt's socket" test -S /tmp/bt-server-le
-	/usr/bin/python3 "$here/scale.py" /tmp/bt-server-le /run/vm/scale.fifo "$1" >/out/scale.log 2>&1 &
+	/usr/bin/python3 "$here/scale.py" /tmp/bt-server-le /run/vm/scale.fifo "$1" >>/out/scale.log 2>&1 &
+	echo $! >/run/vm/scale.pid
 }
 
 # bluetoothd, started again whenever it ends, as systemd would do.

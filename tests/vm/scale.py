@@ -134,8 +134,10 @@ class Scale:
                 self.radio.send(self.handle, CID_ATT, answer)
         if pdu[0] == att.READ_REQUEST and pdu[1:3] == struct.pack("<H", self.feature.handle):
             say("feature read")
-        if self.subscribed() != before:
-            say("unsubscribed" if before else "subscribed")
+        # a bluetoothd that takes over the link of the one before writes what stands there already
+        written = pdu[0] == att.WRITE_REQUEST and pdu[1:3] == struct.pack("<H", self.cccd.handle)
+        if self.subscribed() != before or (written and before):
+            say("subscribed" if self.subscribed() else "unsubscribed")
         self.indicate()
 
     def on_acl(self, data):
@@ -193,7 +195,8 @@ class Scale:
 
 
 def open_commands(path):
-    os.mkfifo(path)
+    if not os.path.exists(path):
+        os.mkfifo(path)
     return os.open(path, os.O_RDWR)  # also for writing: no end of file between two writers
 
 

@@ -95,9 +95,11 @@ static void assert_told(const char *before, const char *expected)
 	char whole[TEXT_SIZE] = "";
 	size_t used = 0;
 
-	for (const char *at = expected; *at; at += strcspn(at, "\n") + 1)
-		used += (size_t)snprintf(whole + used, sizeof whole - used, "%s%s:%.*s\n", before, path,
-					 (int)strcspn(at, "\n"), at);
+	while (*expected && used < sizeof whole) {
+		int n = (int)strcspn(expected, "\n");
+		used += (size_t)snprintf(whole + used, sizeof whole - used, "%s%s:%.*s\n", before, path, n, expected);
+		expected += n + 1;
+	}
 	assert_string_equal(told, whole);
 }
 

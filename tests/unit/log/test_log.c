@@ -86,7 +86,7 @@ static void test_ids(void **state)
 	(void)state;
 	for (size_t i = 0; i < n; i++) {
 		assert_int_equal(rows[i].event, i);
-		assert_ptr_equal(log_event_id(rows[i].event), rows[i].id);
+		assert_string_equal(log_event_id(rows[i].event), rows[i].id);
 		assert_int_equal(strlen(rows[i].id), 32);
 		assert_int_equal(strspn(rows[i].id, "0123456789abcdef"), 32);
 		/* random, as systemd.journal-fields(7) wants it: RFC 9562, 5.4 (version 4, variant 10) */

@@ -303,6 +303,24 @@ static void test_broadcaster(void **state)
 	assert_int_equal(link.number, 3); /* it was lost in between */
 }
 
+/* After a crash of bluetoothd services were seen resolved before they were there: one that has served is tried again
+ * soon, and only a second time in a row counts. */
+static void test_served_before(void **state)
+{
+	static const struct row rows[] = {
+		{ 0, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 12 },
+		{ 1, LINK_EV_SUBSCRIBED, LINK_SUBSCRIBED, LINK_DO_NOTHING, NEVER },
+		{ 2, LINK_EV_GONE, LINK_AWAY, LINK_DO_NOTHING, NEVER },
+		{ 3, LINK_EV_CONNECTED, LINK_RESOLVING, LINK_DO_SUBSCRIBE, 15 },
+		{ 4, LINK_EV_UNFIT, LINK_WAITING, LINK_DO_DISCONNECT, 5 },
+	};
+	struct link link;
+
+	(void)state;
+	link_init(&link);
+	WALK(&link, rows);
+}
+
 /* What it is shows while something else was thought of it. */
 static void test_turns_out(void **state)
 {
@@ -466,6 +484,7 @@ int main(void)
 		cmocka_unit_test(test_lost_at_each_step),
 		cmocka_unit_test(test_flapping),
 		cmocka_unit_test(test_broadcaster),
+		cmocka_unit_test(test_served_before),
 		cmocka_unit_test(test_turns_out),
 		cmocka_unit_test(test_every_pair),
 		cmocka_unit_test(test_always_recovers),

@@ -621,6 +621,192 @@ static void test_origin_text(void **state)
 	assert_string_equal(weigh_origin_text(WEIGH_TYPED), "typed");
 }
 
+/* What a settled plateau is known to counts instead of the step; parts add in squares, rounded up. */
+static void test_own_uncertainty(void **state)
+{
+	static const struct {
+		int64_t u_mg, tare_u_mg, net_u_mg;
+	} cases[] = {
+		{ 0, 0, 1444 },             /* the step's */
+		{ -5, 0, 1444 },
+		{ 300, 0, 300 },            /* motion dithers a coarse step */
+		{ 9000, 0, 9000 },          /* a restless pup */
+		{ 300, 400, 500 },          /* 3-4-5 */
+		{ 1, 1, 2 },                /* 1.41 */
+		{ INT64_MAX, 0, 2000000000 }, /* as large as is told apart, never the step's */
+	};
+	struct weighing weighing;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct tare tare = { .mass_mg = 400000, .u_mg = cases[i].tare_u_mg, .checked_ms = NOW_MS };
+		struct weigh_result result = plain(705000, NOW_MS, 1);
+
+		result.u_mg = cases[i].u_mg;
+		assert_int_equal(take_alone(result, &tare, &weighing), WEIGH_DONE);
+		assert_int_equal(weighing.net_mg, 305000);
+		assert_int_equal(weighing.u_mg, cases[i].net_u_mg);
+	}
+}
+
+/* A container that is 3 g heavier: within a coarse step; more than a settled reading of it explains. */
+static void test_drift_by_own_uncertainty(void **state)
+{
+	struct tare tare = { .mass_mg = 400000, .u_mg = 300, .checked_ms = NOW_MS };
+	struct weigh_result result = plain(403000, NOW_MS, 1);
+	struct weighing weighing;
+
+	(void)state;
+	assert_int_equal(take_alone(result, &tare, &weighing), WEIGH_EMPTY);
+	assert_false(weighing.drifted);
+	result.step_mg = 1000;
+	result.u_mg = 300;
+	assert_int_equal(take_alone(result, &tare, &weighing), WEIGH_EMPTY);
+	assert_int_equal(weighing.drift_mg, 3000);
+	assert_true(weighing.drifted);
+}
+
+static struct weigh_result fresh(struct weigh_result result)
+{
+	result.fresh = true;
+	return result;
+}
+
+/* Known to be new: the time makes no repeat of it, only an equal stamp does. */
+static void test_fresh(void **state)
+{
+	struct weigh_memory memory = { 0 };
+
+	(void)state;
+	assert_int_equal(take(&memory, fresh(plain(305000, NOW_MS, 1))), WEIGH_DONE);
+	assert_int_equal(take(&memory, fresh(plain(305000, NOW_MS + 1, 1))), WEIGH_DONE);
+	assert_int_equal(take(&memory, fresh(plain(305000, NOW_MS + 2, 2))), WEIGH_DONE); /* on a new link */
+	assert_int_equal(take(&memory, plain(305000, NOW_MS + 3, 2)), WEIGH_REPEAT);
+	assert_int_equal(take(&memory, fresh(stamped(305000, NOW_MS + 4, 2, NOW_MS))), WEIGH_DONE);
+	assert_int_equal(take(&memory, fresh(stamped(305000, NOW_MS + 5, 2, NOW_MS))), WEIGH_REPEAT);
+	assert_int_equal(take(&memory, fresh(stamped(305000, NOW_MS + 6, 3, NOW_MS))), WEIGH_REPEAT);
+	assert_int_equal(take(&memory, fresh(stamped(305000, NOW_MS + 7, 3, NOW_MS + 1000))), WEIGH_DONE);
+	assert_int_equal(take(&memory, fresh(stamped(310000, NOW_MS + 8, 3, NOW_MS + 1000))), WEIGH_DONE);
+}
+
+/* The scale's clock is off by this much, as weigh/stamp found: what the weighing is dated by. */
+static void test_clock_ahead(void **state)
+{
+	static const struct {
+		int64_t stamp_ms, ahead_ms;
+		bool live;
+		int64_t at_ms;
+		enum weigh_origin origin;
+		bool refused;
+	} cases[] = {
+		{ NOW_MS - DAY_MS, 0, false, NOW_MS - DAY_MS, WEIGH_STORED, false },
+		{ NOW_MS + 365 * DAY_MS, 0, false, NOW_MS, WEIGH_RADIO, true },
+		{ NOW_MS + 365 * DAY_MS, 366 * DAY_MS, false, NOW_MS - DAY_MS, WEIGH_STORED, false },
+		{ NOW_MS - 3650 * DAY_MS, -3649 * DAY_MS, false, NOW_MS - DAY_MS, WEIGH_STORED, false },
+		{ NOW_MS - 3650 * DAY_MS, -3650 * DAY_MS, false, NOW_MS, WEIGH_RADIO, false },
+		{ NOW_MS - 3650 * DAY_MS, 0, true, NOW_MS, WEIGH_RADIO, false },
+		{ NOW_MS - DAY_MS, 0, true, NOW_MS, WEIGH_RADIO, false },
+		{ INT64_MIN, INT64_MAX, false, NOW_MS, WEIGH_RADIO, true },
+		{ INT64_MAX, INT64_MIN, false, NOW_MS, WEIGH_RADIO, true },
+	};
+	struct weighing weighing;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof(cases) / sizeof(cases[0]); i++) {
+		struct weigh_result result = stamped(305000, NOW_MS, 1, cases[i].stamp_ms);
+
+		result.ahead_ms = cases[i].ahead_ms;
+		result.live = cases[i].live;
+		assert_int_equal(take_alone(result, NULL, &weighing), WEIGH_DONE);
+		assert_int_equal(weighing.at_ms, cases[i].at_ms);
+		assert_int_equal(weighing.origin, cases[i].origin);
+		assert_int_equal(weighing.stamp_refused, cases[i].refused);
+	}
+}
+
+/* A clock that starts from 2000-01-01 at each power-up, and is known to: each day's first pup has the same stamp. */
+static void test_same_stamp_another_day(void **state)
+{
+	const int64_t never_set_ms = INT64_C(946684812000);
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = stamped(305000, NOW_MS, 1, never_set_ms);
+
+	(void)state;
+	result.ahead_ms = never_set_ms - NOW_MS;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.received_ms += DAY_MS;
+	result.link = 2;
+	result.ahead_ms -= DAY_MS;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	/* and sent again, an hour after, by a clock that went on: known a little differently */
+	result.received_ms += DAY_MS / 24;
+	result.link = 3;
+	result.ahead_ms += 900;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+	/* as far apart as still counts as one time, and farther */
+	result.ahead_ms += WEIGH_LIVE_MS - 900;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+	result.received_ms += DAY_MS / 24;
+	result.ahead_ms += 1;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+}
+
+/* Our own clock was off by a month and is set in between: what was known of the scale's goes by the new time. */
+static void test_same_stamp_clock_set(void **state)
+{
+	const int64_t never_set_ms = INT64_C(946684812000);
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = stamped(305000, NOW_MS, 1, never_set_ms);
+
+	(void)state;
+	result.ahead_ms = never_set_ms - NOW_MS + DAY_MS / 2;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	weigh_clock_set(&memory, 30 * DAY_MS);
+	result.received_ms += 30 * DAY_MS + DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms -= 30 * DAY_MS;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+	weigh_clock_set(&memory, INT64_MIN); /* as far as can be */
+	weigh_clock_set(&memory, INT64_MAX);
+}
+
+/* First it was dated by its arrival, and then the clock's offset became known: still the same. */
+static void test_same_stamp_offset_known_later(void **state)
+{
+	const int64_t never_set_ms = INT64_C(946684812000);
+	struct weigh_memory memory = { 0 };
+	struct weigh_result result = stamped(305000, NOW_MS, 1, never_set_ms);
+
+	(void)state;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.received_ms += DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms = never_set_ms - NOW_MS + 3000;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+
+	/* weighed as it came, whatever was thought of the clock then */
+	memset(&memory, 0, sizeof(memory));
+	result = stamped(305000, NOW_MS, 1, never_set_ms);
+	result.live = true;
+	result.ahead_ms = never_set_ms - NOW_MS + DAY_MS / 24;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.live = false;
+	result.received_ms += DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms = never_set_ms - NOW_MS;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+
+	/* a stamp that can be true names it without that, whatever was known of the clock then and now */
+	memset(&memory, 0, sizeof(memory));
+	result = stamped(305000, NOW_MS, 1, NOW_MS - DAY_MS);
+	result.ahead_ms = -DAY_MS / 2;
+	assert_int_equal(take(&memory, result), WEIGH_DONE);
+	result.received_ms += DAY_MS / 24;
+	result.link = 2;
+	result.ahead_ms = 0;
+	assert_int_equal(take(&memory, result), WEIGH_REPEAT);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -648,6 +834,13 @@ int main(void)
 		cmocka_unit_test(test_memory_full),
 		cmocka_unit_test(test_random),
 		cmocka_unit_test(test_extremes),
+		cmocka_unit_test(test_own_uncertainty),
+		cmocka_unit_test(test_drift_by_own_uncertainty),
+		cmocka_unit_test(test_fresh),
+		cmocka_unit_test(test_clock_ahead),
+		cmocka_unit_test(test_same_stamp_another_day),
+		cmocka_unit_test(test_same_stamp_clock_set),
+		cmocka_unit_test(test_same_stamp_offset_known_later),
 		cmocka_unit_test(test_origin_text),
 	};
 
