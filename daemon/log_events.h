@@ -9,7 +9,7 @@
  *
  * An id is made once (`systemd-id128 new`) and never changes, nor is it used again for something else; a new event goes
  * to the end. Fields beside systemd's own: BISMAR_SCALE (its address), BISMAR_CONTAINER, BISMAR_PEER, BISMAR_FILE,
- * BISMAR_ADAPTER.
+ * BISMAR_ADAPTER, BISMAR_CONCERN (its id).
  */
 
 /* X(name, MESSAGE_ID): LOG_EVENT_name */
@@ -49,7 +49,9 @@
 	X(CLIENTS_FULL, "6ea3e4d5b3a245c3ba8786c3d7182fa6")                                                            \
 	/* and since */                                                                                                \
 	X(BATTERY_LOW, "968ffed4c1544c88ba14895711c6fda1") /* a scale's */                                             \
-	X(CLOCK_MOVED, "fb94a6cfd96948c3ab1e2b6d41068d4f") /* this machine's */
+	X(CLOCK_MOVED, "fb94a6cfd96948c3ab1e2b6d41068d4f") /* this machine's */                                        \
+	X(CONCERN_VET, "5df7f842ced547368c737603f773666a")                                                             \
+	X(CONCERN_VET_OVER, "f58af6f85a3c4acd8aebc542066ca92d")
 
 #define LOG_EVENT_NAME(name, id) LOG_EVENT_##name,
 enum log_event { LOG_EVENTS(LOG_EVENT_NAME) };

@@ -2,7 +2,6 @@
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
 #include "daemon/desk/worries.h"
-#include "daemon/litter/verdict.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <math.h>
@@ -107,7 +106,7 @@ static int build(struct desk *desk, struct model *model, int64_t until_ms)
 	model->newest_ms = INT64_MIN;
 	r = take_births(desk, &building, litter_born_ms);
 	if (r == 0)
-		r = store_each_reading(desk->store, model->litter_id, clock_now_ms() - MODELS_SPAN_MS, take_row, &building);
+		r = store_each_reading(desk->store, model->litter_id, clock_now_ms() - MODELS_SPAN_MS, INT64_MAX, take_row, &building);
 	if (r == 0 && building.n)
 		qsort(building.list, building.n, sizeof *building.list, compare);
 	for (size_t i = 0; r == 0 && i < building.n; i++) /* in order: never late; wild is kept in the model */
@@ -203,7 +202,15 @@ struct model *model_until(struct desk *desk, const struct model *model, int64_t 
 
 /* ---- what follows from a change ---- */
 
-static void keep_verdict(struct desk *desk, const struct model *model, size_t i)
+/* A littermate's weighing moves what is believed of the others a little. What readers see of them follows when it says
+ * something else, and not by each gram: the ledger would get a row for each animal with each weighing. */
+static bool says_else(const struct model_kept *kept, const struct store_growth *row, enum verdict_kind kind)
+{
+	return !kept->is || kept->kind != kind ||
+	       llabs(row->gain_mg_per_day - kept->gain_mg_per_day) > row->u_gain_mg_per_day / 2;
+}
+
+static void keep_verdict(struct desk *desk, struct model *model, size_t i, bool anyway)
 {
 	const struct roster_animal *animal = roster_animal_by_id(&desk->roster, model->animals[i]);
 	struct store_stamp stamp = desk_stamp("bismard", NULL);
@@ -221,14 +228,19 @@ static void keep_verdict(struct desk *desk, const struct model *model, size_t i)
 		.verdict = verdict_text(verdict.kind),
 		.tell_ms = verdict.tell_at_ms,
 	};
-	if (store_add_growth(desk->store, &stamp, &row) != 0)
+	if (!anyway && !says_else(&model->kept[i], &row, verdict.kind))
+		return;
+	if (store_add_growth(desk->store, &stamp, &row) == 0)
+		model->kept[i] = (struct model_kept){ .is = true, .kind = verdict.kind, .gain_mg_per_day = row.gain_mg_per_day };
+	else
 		log_debug("can't note the growth of %s in the ledger", animal->name);
 }
 
-static void keep_verdicts(struct desk *desk, const struct model *model)
+/* newest: index of the animal that was weighed; model->n: something else has changed, and all are kept anew. */
+static void keep_verdicts(struct desk *desk, struct model *model, size_t newest)
 {
 	for (size_t i = 0; i < model->n; i++)
-		keep_verdict(desk, model, i);
+		keep_verdict(desk, model, i, i == newest || newest == model->n);
 }
 
 void models_changed(struct desk *desk, const char *animal_id)
@@ -240,7 +252,7 @@ void models_changed(struct desk *desk, const char *animal_id)
 		return;
 	if (build(desk, model, INT64_MAX) != 0)
 		log_warning("the growth of a litter can't be read back from the ledger, ignoring");
-	keep_verdicts(desk, model);
+	keep_verdicts(desk, model, model->n);
 	worries_look_anew(desk, model);
 }
 
@@ -259,6 +271,6 @@ void models_recorded(struct desk *desk, const struct roster_animal *animal, int6
 	}
 	model->step_mg = step_mg;
 	model->newest_ms = at_ms;
-	keep_verdict(desk, model, (size_t)i);
+	keep_verdicts(desk, model, (size_t)i);
 	worries_look(desk, model);
 }

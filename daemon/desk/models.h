@@ -6,7 +6,7 @@
  * litter's model anew.
  * Above: answers.c, care.c, asks.c, worries.c, rounds.c. Below: litter/growth, the store's walk over readings.
  */
-#include "daemon/litter/growth.h"
+#include "daemon/litter/verdict.h"
 #include "daemon/store/uuid7.h"
 #include <stddef.h>
 #include <stdint.h>
@@ -25,6 +25,11 @@ struct model {
 	int64_t step_mg;      /* of the newest reading; 0: none yet */
 	int64_t newest_ms;    /* of all its readings; INT64_MIN: none */
 	struct growth growth;
+	struct model_kept { /* what the ledger has of an animal's verdict */
+		bool is;
+		enum verdict_kind kind;
+		int64_t gain_mg_per_day;
+	} kept[GROWTH_ANIMALS];
 };
 
 /* Builds all anew: at start, and when litters or animals have come or gone. 0, -ENOMEM or the store's outcome; then

@@ -1,15 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/rounds.h"
+#include "daemon/desk/exchanges.h"
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
-#include "daemon/litter/round.h"
 #include "daemon/log.h"
 #include "daemon/weigh/quantity.h"
 #include <errno.h>
-#include <math.h>
-
-#define ROUND_READINGS (2 * GROWTH_ANIMALS) /* of one round that are looked at */
-#define ROUND_TOLD 4                        /* exchanges that are told of one round */
 
 struct open_round {
 	struct open_round *next;
@@ -18,11 +14,7 @@ struct open_round {
 	int64_t at_ms;
 	bool ended; /* kept for what looks exchanged in it, until the next round of the litter begins */
 	int64_t ended_ms; /* with ended */
-	struct told_exchange {
-		size_t n;
-		char readings[GROWTH_ANIMALS][UUID7_SIZE], animals[GROWTH_ANIMALS][UUID7_SIZE];
-	} told[ROUND_TOLD];
-	size_t n_told;
+	struct exchanges exchanges; /* told of it, once it has ended */
 };
 
 static struct open_round *find(struct desk *desk, const char *litter_id, bool ended)
@@ -95,104 +87,6 @@ const char *rounds_fed(struct desk *desk, const char *litter_id, int64_t at_ms)
 	return round && round->fed[0] && at_ms >= round->at_ms ? round->fed : NULL;
 }
 
-/* ---- what looks exchanged ---- */
-
-struct gathering {
-	struct desk *desk;
-	const struct model *model;
-	int64_t until_ms;
-	struct round_reading readings[ROUND_READINGS];
-	char ids[ROUND_READINGS][UUID7_SIZE];
-	size_t n;
-};
-
-static int gather_row(void *userdata, const struct store_reading_row *row)
-{
-	struct gathering *gathering = userdata;
-	int i = model_index(gathering->model, row->animal_id);
-
-	if (i < 0 || row->at_ms > gathering->until_ms || gathering->n == ROUND_READINGS)
-		return 0;
-	(void)snprintf(gathering->ids[gathering->n], UUID7_SIZE, "%s", row->id);
-	gathering->readings[gathering->n++] = (struct round_reading){
-		.animal = (size_t)i,
-		.reading = { .at_ms = row->at_ms, .mass_mg = row->net_mg, .u_mg = row->u_mg },
-	};
-	return 0;
-}
-
-static const char *name_of(struct desk *desk, const char *animal_id)
-{
-	const struct roster_animal *animal = roster_animal_by_id(&desk->roster, animal_id);
-
-	return animal ? animal->name : "?";
-}
-
-/* "Acorn lost 31 g, Bramble gained 34 g: exchanged, they would both be on their curve" */
-static void say(struct desk *desk, const struct model *before, const struct gathering *gathering,
-		const struct round_exchange *exchange, char *to, size_t size)
-{
-	size_t used = 0;
-
-	for (size_t i = 0; i < exchange->n && used + 64 < size; i++) {
-		const struct round_reading *reading = &gathering->readings[exchange->readings[i]];
-		struct growth_prediction expected = { 0 };
-		char mass[32];
-		double off_g = NAN;
-		if (growth_predict(&before->growth, reading->animal, reading->reading.at_ms, &expected))
-			off_g = (double)reading->reading.mass_mg / 1000 - exp(expected.ln_g);
-		(void)quantity_format(mass, sizeof mass, (int64_t)(fabs(isnan(off_g) ? 0 : off_g) * 1000), 1000, QUANTITY_GRAMS);
-		used += (size_t)snprintf(to + used, size - used, "%s%s is %s %s than expected", i ? ", " : "",
-					 name_of(desk, before->animals[reading->animal]), mass, off_g < 0 ? "lighter" : "heavier");
-	}
-	if (used < size)
-		(void)snprintf(to + used, size - used, ": exchanged, all would be on their curve");
-}
-
-static json_t *exchange_json(struct desk *desk, struct open_round *round, const struct model *before,
-			     const struct gathering *gathering, const struct round_exchange *exchange)
-{
-	struct told_exchange *told = &round->told[round->n_told++];
-	json_t *corrections = json_array();
-	char text[512];
-
-	*told = (struct told_exchange){ .n = exchange->n };
-	for (size_t i = 0; i < exchange->n; i++) {
-		const char *reading = gathering->ids[exchange->readings[i]], *to = before->animals[exchange->animals[i]];
-		(void)snprintf(told->readings[i], UUID7_SIZE, "%s", reading);
-		(void)snprintf(told->animals[i], UUID7_SIZE, "%s", to);
-		(void)json_array_append_new(
-			corrections,
-			json_pack("{s:s, s:s, s:s, s:s}", "reading", reading, "animal", to, "name", name_of(desk, to), "was",
-				  name_of(desk, before->animals[gathering->readings[exchange->readings[i]].animal])));
-	}
-	say(desk, before, gathering, exchange, text, sizeof text);
-	return json_pack("{s:s, s:f, s:o}", "say", text, "ln_ratio", exchange->ln_ratio, "corrections", corrections);
-}
-
-static json_t *exchanges(struct desk *desk, struct open_round *round)
-{
-	struct model *model = model_of(desk, round->litter_id);
-	struct model *before = model ? model_until(desk, model, round->at_ms) : NULL;
-	struct gathering *gathering = calloc(1, sizeof *gathering);
-	struct round_exchange found[ROUND_TOLD];
-	json_t *list = json_array();
-	size_t n = 0;
-
-	round->n_told = 0;
-	if (before && gathering) {
-		gathering->model = before;
-		gathering->until_ms = round->ended ? round->ended_ms : INT64_MAX;
-		if (store_each_reading(desk->store, round->litter_id, round->at_ms, gather_row, gathering) == 0)
-			n = round_exchanges(&before->growth, gathering->readings, gathering->n, found, ROUND_TOLD);
-	}
-	for (size_t i = 0; i < n; i++)
-		(void)json_array_append_new(list, exchange_json(desk, round, before, gathering, &found[i]));
-	free(gathering);
-	free(before);
-	return list;
-}
-
 /* ---- who is left ---- */
 
 static bool is_left(const struct roster_animal *animal, const struct open_round *round)
@@ -245,6 +139,12 @@ enum who_turn rounds_turn(struct desk *desk, const struct roster_animal *animal,
 
 /* ---- its end ---- */
 
+static json_t *look_exchanged(struct desk *desk, struct open_round *round)
+{
+	return exchanges_look(desk, round->litter_id, round->at_ms, round->ended ? round->ended_ms : INT64_MAX,
+			      &round->exchanges);
+}
+
 /* 0 and the round told of; else as store calls return. */
 static int end(struct desk *desk, const struct store_stamp *stamp, struct open_round *round, const char *why,
 	       json_t **ret_result)
@@ -260,8 +160,8 @@ static int end(struct desk *desk, const struct store_stamp *stamp, struct open_r
 	round->ended_ms = stamp->at_ms;
 	told = round_json(desk, round);
 	if (told)
-		(void)json_object_set_new(told, "exchanges", exchanges(desk, round));
-	n = round->n_told;
+		(void)json_object_set_new(told, "exchanges", look_exchanged(desk, round));
+	n = round->exchanges.n;
 	(void)snprintf(text, sizeof text, "round: ended (%s)%s", why,
 		       n ? "; readings look exchanged, see `bismar round`" : "");
 	desk_tell(desk, PROMPT_ROUND, json_incref(told), text);
@@ -304,7 +204,7 @@ static bool means(struct desk *desk, const struct roster_litter *litter, enum me
 	case OPEN_ROUND:
 		return find(desk, litter->id, false) != NULL;
 	case ENDED_ROUND:
-		return find(desk, litter->id, true) && find(desk, litter->id, true)->n_told > 0;
+		return find(desk, litter->id, true) && find(desk, litter->id, true)->exchanges.n > 0;
 	}
 	return false;
 }
@@ -400,7 +300,7 @@ DESK_METHOD(desk_round) /* litter? */
 			continue;
 		one = round_json(desk, round);
 		if (one && round->ended)
-			(void)json_object_set_new(one, "exchanges", exchanges(desk, round));
+			(void)json_object_set_new(one, "exchanges", look_exchanged(desk, round));
 		(void)json_array_append_new(list, one);
 	}
 	*ret_result = json_pack("{s:o}", "rounds", list);
@@ -408,10 +308,10 @@ DESK_METHOD(desk_round) /* litter? */
 }
 
 /* The readings that were told are looked at again: what was corrected meanwhile isn't turned round. */
-static bool still_so(struct desk *desk, struct open_round *round, const struct told_exchange *told)
+static bool still_so(struct desk *desk, struct open_round *round, const struct exchange *told)
 {
-	json_decref(exchanges(desk, round));
-	return round->n_told > 0 && memcmp(&round->told[0], told, sizeof *told) == 0;
+	json_decref(look_exchanged(desk, round));
+	return round->exchanges.n > 0 && memcmp(&round->exchanges.told[0], told, sizeof *told) == 0;
 }
 
 DESK_METHOD(desk_round_exchange) /* litter?, by?: takes the first exchange that the ended round told */
@@ -420,15 +320,15 @@ DESK_METHOD(desk_round_exchange) /* litter?, by?: takes the first exchange that 
 	struct store_stamp stamp = desk_stamp(caller->peer, values[1].text);
 	struct open_round *round = NULL;
 	struct roster_litter *litter;
-	struct told_exchange told;
+	struct exchange told;
 	int r = find_litter(desk, values[0].text, ENDED_ROUND, &litter, refusal);
 
-	if (r == 0 && (!(round = find(desk, litter->id, true)) || round->n_told == 0))
+	if (r == 0 && (!(round = find(desk, litter->id, true)) || round->exchanges.n == 0))
 		r = rpc_refuse(refusal, "no-exchange", "`bismar round` looks; `bismar correct READING WHO` corrects one reading.",
 			       "nothing was told as exchanged in the last round of litter %s", litter->name);
 	if (r != 0)
 		return r;
-	told = round->told[0];
+	told = round->exchanges.told[0];
 	if (!still_so(desk, round, &told))
 		return rpc_refuse(refusal, "no-exchange", "Look at `bismar round` again.",
 				  "readings of that round have changed since it was told");
@@ -442,6 +342,6 @@ DESK_METHOD(desk_round_exchange) /* litter?, by?: takes the first exchange that 
 	}
 	models_changed(desk, told.animals[0]);
 	*ret_result = json_pack("{s:s, s:i, s:o}", "litter", litter->name, "corrected", (int)told.n, "exchanges",
-				exchanges(desk, round));
+				look_exchanged(desk, round));
 	return *ret_result ? 0 : -ENOMEM;
 }

@@ -3,6 +3,7 @@
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
 #include "daemon/desk/rounds.h"
+#include "daemon/desk/rules.h"
 #include "daemon/litter/concern.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -10,9 +11,6 @@
 
 #define LOOK_EVERY_US (UINT64_C(15) * 60 * 1000000) /* a weighing that is overdue is told within this */
 #define LOOK_ACCURACY_US (UINT64_C(60) * 1000000)
-#define WORRIES_MAX 128 /* of one litter at a time; the worst are kept */
-/* The rules look at the first ten days and the newest two (concern.h): a reading every two hours fits. */
-#define READINGS_OF_ONE 128
 
 struct worry {
 	struct worry *next;
@@ -101,6 +99,16 @@ static void name(struct desk *desk, struct worry *worry)
 		(void)snprintf(worry->litter, sizeof worry->litter, "%s", litter->name);
 }
 
+/* So that whoever watches the journal of a machine without a screen can be called. */
+static void note_vet(const struct worry *worry, bool open)
+{
+	if (level_of(worry->level) != CONCERN_VET)
+		return;
+	log_event(open ? LOG_EVENT_CONCERN_VET : LOG_EVENT_CONCERN_VET_OVER, open ? LOG_WARNING : LOG_INFO, "BISMAR_CONCERN",
+		  worry->id, "%s%s: %s", open ? "call the vet for " : "over: ", *worry->name ? worry->name : worry->litter,
+		  worry->text);
+}
+
 /* In the ledger, then told. */
 static bool keep(struct desk *desk, struct worry *worry, bool open)
 {
@@ -122,53 +130,12 @@ static bool keep(struct desk *desk, struct worry *worry, bool open)
 		return false;
 	}
 	worry->kept = true;
-	if (!worry->told || !open)
+	if (!worry->told || !open) {
 		tell(desk, worry, open);
+		note_vet(worry, open);
+	}
 	worry->told = true;
 	return true;
-}
-
-/* ---- what the rules look at ---- */
-
-struct gathering {
-	const struct model *model;
-	int64_t until_ms;
-	struct concern_reading readings[GROWTH_ANIMALS][READINGS_OF_ONE];
-	struct concern_animal animals[GROWTH_ANIMALS];
-};
-
-static int gather_row(void *userdata, const struct store_reading_row *row)
-{
-	struct gathering *gathering = userdata;
-	int i = model_index(gathering->model, row->animal_id);
-	struct concern_animal *animal = &gathering->animals[i < 0 ? 0 : i];
-
-	if (i < 0 || row->at_ms > gathering->until_ms)
-		return 0;
-	if (animal->n == READINGS_OF_ONE) { /* the last two places are the newest two readings' */
-		gathering->readings[i][READINGS_OF_ONE - 2] = gathering->readings[i][READINGS_OF_ONE - 1];
-		animal->n--;
-	}
-	gathering->readings[i][animal->n++] =
-		(struct concern_reading){ .at_ms = row->at_ms, .mass_mg = row->net_mg, .u_mg = row->u_mg };
-	return 0;
-}
-
-/* Readings up to a time; the rules see no later ones. */
-static int gather(struct desk *desk, const struct model *model, int64_t until_ms, struct gathering *gathering)
-{
-	gathering->model = model;
-	gathering->until_ms = until_ms;
-	for (size_t i = 0; i < model->n; i++) {
-		const struct roster_animal *animal = roster_animal_by_id(&desk->roster, model->animals[i]);
-		gathering->animals[i] = (struct concern_animal){
-			.index = i,
-			.born_ms = animal ? animal->born_ms : INT64_MIN,
-			.birth_mg = animal ? animal->birth_mg : 0,
-			.readings = gathering->readings[i],
-		};
-	}
-	return store_each_reading(desk->store, model->litter_id, INT64_MIN, gather_row, gathering);
 }
 
 /* ---- comparing with what is open ---- */
@@ -285,31 +252,12 @@ static void close_others(struct desk *desk, const struct model *model, enum afte
 	}
 }
 
-/* How many hold at a time, into found. */
-static size_t look(struct desk *desk, const struct model *model, int64_t at_ms, struct concern found[WORRIES_MAX], bool *ret_ok)
-{
-	struct gathering *gathering = calloc(1, sizeof *gathering);
-	const struct roster_litter *litter = roster_litter_by_id(&desk->roster, model->litter_id);
-	size_t n = 0;
-
-	*ret_ok = gathering && litter && gather(desk, model, at_ms, gathering) == 0;
-	if (*ret_ok)
-		n = concern_look(&(struct concern_litter){ .growth = &model->growth,
-							   .adult_mg = litter->adult_mg,
-							   .limits = litter->limits,
-							   .animals = gathering->animals,
-							   .n = model->n },
-				 at_ms, found, WORRIES_MAX);
-	free(gathering);
-	return n;
-}
-
 static void look_at(struct desk *desk, const struct model *model, enum after after)
 {
-	struct concern found[WORRIES_MAX];
+	struct concern found[RULES_MAX];
 	int64_t now_ms = clock_now_ms();
 	bool ok;
-	size_t n = look(desk, model, now_ms, found, &ok);
+	size_t n = rules_look(desk, model, now_ms, found, &ok);
 
 	if (!ok)
 		return; /* with the next look */
@@ -364,9 +312,9 @@ void worries_open(struct desk *desk, const struct model *model, const char *anim
 void worries_list(struct desk *desk, const struct model *model, const char *animal_id, int64_t at_ms, json_t *list)
 {
 	const struct roster_litter *litter = roster_litter_by_id(&desk->roster, model->litter_id);
-	struct concern found[WORRIES_MAX];
+	struct concern found[RULES_MAX];
 	bool ok;
-	size_t n = look(desk, model, at_ms, found, &ok);
+	size_t n = rules_look(desk, model, at_ms, found, &ok);
 
 	for (size_t i = 0; i < n; i++) {
 		const struct concern *concern = &found[i];

@@ -133,7 +133,7 @@ int store_set_limits(struct store *store, const struct store_stamp *stamp, const
 
 /* ---- read back ---- */
 
-int store_each_reading(struct store *store, const char *litter_id, int64_t since_ms,
+int store_each_reading(struct store *store, const char *litter_id, int64_t since_ms, int64_t until_ms,
 		       int (*fn)(void *, const struct store_reading_row *), void *userdata)
 {
 	struct stmt use = { 0 };
@@ -141,13 +141,14 @@ int store_each_reading(struct store *store, const char *litter_id, int64_t since
 	int r = stmt_use(store, STMT_READINGS,
 			 "SELECT w.id, n.animal, n.weighed_ms, w.net_mg, w.u_mg, w.step_mg, n.fed, w.state = 'restless' "
 			 "FROM animal AS a JOIN answer_now AS n ON n.animal = a.id JOIN weighing AS w ON w.id = n.weighing "
-			 "WHERE a.litter = ? AND n.weighed_ms >= ? ORDER BY n.weighed_ms, n.seq",
+			 "WHERE a.litter = ? AND n.weighed_ms BETWEEN ? AND ? ORDER BY n.weighed_ms, n.seq",
 			 &use);
 
 	if (r != 0)
 		return r;
 	stmt_text(&use, litter_id);
 	stmt_int(&use, since_ms);
+	stmt_int(&use, until_ms);
 	while (r == 0 && (r = stmt_step(store, &use, &more)) == 0 && more) {
 		const struct store_reading_row row = {
 			.id = stmt_column(&use, 0),

@@ -261,8 +261,8 @@ struct store_reading_row {
 	const char *fed; /* "before", "after", NULL */
 	bool restless;
 };
-/* Readings of one litter's animals (also of those that are gone), weighed at or after since_ms, in order of time. */
-int store_each_reading(struct store *store, const char *litter_id, int64_t since_ms,
+/* Readings of one litter's animals (also of those that are gone), weighed from since_ms to until_ms, in order of time. */
+int store_each_reading(struct store *store, const char *litter_id, int64_t since_ms, int64_t until_ms,
 		       int (*fn)(void *, const struct store_reading_row *), void *userdata);
 /* Concerns that are open. */
 int store_each_concern(struct store *store, int (*fn)(void *, const struct store_concern *), void *userdata);

@@ -472,7 +472,7 @@ static void readings_of_a_litter(void **state)
 	assert_int_equal(ledger_weigh(l, LEDGER_T0 + 1000, 333000, id[1]), 0);
 	assert_int_equal(store_answer(l->store, &stamp, id[0], STORE_ANSWER, l->animal[0], NULL, "before"), 0);
 	assert_int_equal(store_answer(l->store, &stamp, id[1], STORE_ANSWER, l->animal[1], NULL, NULL), 0);
-	assert_int_equal(store_each_reading(l->store, l->litter, 0, reading_row, text), 0);
+	assert_int_equal(store_each_reading(l->store, l->litter, 0, INT64_MAX, reading_row, text), 0);
 	assert_string_equal(text, "1000 333000 -;2000 308000 before;");
 	memcpy(animals[0], l->animal[1], UUID7_SIZE);
 	memcpy(animals[1], l->animal[0], UUID7_SIZE);
@@ -486,8 +486,12 @@ static void readings_of_a_litter(void **state)
 	ledger_expect(l->dir, "SELECT animal, net_g FROM reading ORDER BY animal", "one|333.0\ntwo|308.0\n");
 	assert_int_equal(store_animal_gone(l->store, &stamp, l->animal[1], NULL), 0);
 	text[0] = '\0';
-	assert_int_equal(store_each_reading(l->store, l->litter, LEDGER_T0 + 1500, reading_row, text), 0);
+	assert_int_equal(store_each_reading(l->store, l->litter, LEDGER_T0 + 1500, INT64_MAX, reading_row, text), 0);
 	assert_string_equal(text, "2000 308000 before;");
+	text[0] = '\0';
+	assert_int_equal(store_each_reading(l->store, l->litter, LEDGER_T0 + 2001, INT64_MAX, reading_row, text), 0);
+	assert_int_equal(store_each_reading(l->store, l->litter, 0, LEDGER_T0 + 1999, reading_row, text), 0);
+	assert_null(strstr(text, "2000 "));
 }
 
 #define WITH_LEDGER(test) cmocka_unit_test_setup_teardown(test, ledger_setup, ledger_teardown)
