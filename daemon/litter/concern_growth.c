@@ -12,8 +12,8 @@
  * there, and real ones differ. Ours. What is likelier than not is worth a look, ...
  */
 #define MAYBE 0.5
-#define LIKELY 0.8         /* ... this is worth doing something, ... */
-#define LIKELY_LITTER 0.75 /* (where many pups speak) */
+#define LIKELY 0.8        /* ... this is worth doing something, ... */
+#define LIKELY_LITTER 0.6 /* (where many pups speak) */
 /* ... and calling now wants certainty, and two weighings since it stopped, the newest of them half a day after it or
  * more: one heavy stomach, or two weighings of the same one, don't make a stall. */
 #define SURE 0.95

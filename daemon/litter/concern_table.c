@@ -113,7 +113,7 @@ static const struct concern_row rows[CONCERN_RULES] = {
 	[CONCERN_LITTER_SLOW] = {
 		.word = "litter-slow", .least = CONCERN_LOOK, .worst = CONCERN_VET,
 		.looks_at = "what the growth model says of the litter as a whole, from 72 h on",
-		.threshold = "no gain or a loss of all: look when it is likelier than not, act from 75 % sure on, vet from "
+		.threshold = "no gain or a loss of all: look when it is likelier than not, act from 60 % sure on, vet from "
 			  "90 % after 12 h (our choice); or below the daily band (5 %, then 3.5 %) with 95 % certainty: act",
 		.source = "Dog Owner's Home Veterinary Handbook, p. 492 (a litter that gains too little: look at the "
 			  "dam and her milk); band: Small Animal Clinical Nutrition, 5th ed., p. 292",
