@@ -5,36 +5,25 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Ends a row that was begun as a transaction of its own. */
-static int one(struct store *store, int r, struct stmt *use)
-{
-	if (r == 0)
-		r = stmt_run(store, use);
-	return stmt_end(store, r);
-}
-
 int store_add_growth(struct store *store, const struct store_stamp *stamp, const struct store_growth *growth)
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin(store);
+	int r = stmt_begin_row(store, STMT_ADD_GROWTH,
+			       "INSERT INTO growth (id, at_ms, offset_min, peer, said, animal, as_of_ms, gain_mg_per_day, "
+			       "u_gain_mg_per_day, gain_pct_per_day, verdict, tell_ms) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
-	r = stmt_use_row(store, STMT_ADD_GROWTH,
-			 "INSERT INTO growth (id, at_ms, offset_min, peer, said, animal, as_of_ms, gain_mg_per_day, "
-			 "u_gain_mg_per_day, gain_pct_per_day, verdict, tell_ms) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
-	if (r == 0) {
-		stmt_text(&use, growth->animal_id);
-		stmt_int(&use, growth->as_of_ms);
-		stmt_int(&use, growth->gain_mg_per_day);
-		stmt_int(&use, growth->u_gain_mg_per_day);
-		stmt_real(&use, growth->gain_pct_per_day);
-		stmt_text(&use, growth->verdict);
-		stmt_int_if(&use, growth->tell_ms != INT64_MAX, growth->tell_ms);
-	}
-	return one(store, r, &use);
+	stmt_text(&use, growth->animal_id);
+	stmt_int(&use, growth->as_of_ms);
+	stmt_int(&use, growth->gain_mg_per_day);
+	stmt_int(&use, growth->u_gain_mg_per_day);
+	stmt_real(&use, growth->gain_pct_per_day);
+	stmt_text(&use, growth->verdict);
+	stmt_int_if(&use, growth->tell_ms != INT64_MAX, growth->tell_ms);
+	return stmt_end_row(store, &use, id, NULL);
 }
 
 int store_add_concern(struct store *store, const struct store_stamp *stamp, const struct store_concern *concern,
@@ -42,26 +31,23 @@ int store_add_concern(struct store *store, const struct store_stamp *stamp, cons
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin(store);
+	int r = stmt_begin_row(store, STMT_ADD_CONCERN,
+			       "INSERT INTO concern (id, at_ms, offset_min, peer, said, concern, litter, animal, state, level, rule, "
+			       "text, source, since_ms) VALUES (?1, ?, ?, ?, ?, coalesce(?, ?1), ?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
-	r = stmt_use_row(store, STMT_ADD_CONCERN,
-			 "INSERT INTO concern (id, at_ms, offset_min, peer, said, concern, litter, animal, state, level, rule, "
-			 "text, source, since_ms) VALUES (?1, ?, ?, ?, ?, coalesce(?, ?1), ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
-	if (r == 0) {
-		stmt_text(&use, concern->concern_id);
-		stmt_text(&use, concern->litter_id);
-		stmt_text(&use, concern->animal_id);
-		stmt_text(&use, concern->open ? "open" : "closed");
-		stmt_text(&use, concern->level);
-		stmt_text(&use, concern->rule);
-		stmt_text(&use, concern->text);
-		stmt_text(&use, concern->source);
-		stmt_int(&use, concern->since_ms);
-	}
-	r = one(store, r, &use);
+	stmt_text(&use, concern->concern_id);
+	stmt_text(&use, concern->litter_id);
+	stmt_text(&use, concern->animal_id);
+	stmt_text(&use, concern->open ? "open" : "closed");
+	stmt_text(&use, concern->level);
+	stmt_text(&use, concern->rule);
+	stmt_text(&use, concern->text);
+	stmt_text(&use, concern->source);
+	stmt_int(&use, concern->since_ms);
+	r = stmt_end_row(store, &use, id, NULL);
 	if (r == 0 && (!concern->concern_id || !*concern->concern_id))
 		memcpy(ret_id, id, sizeof(id));
 	else if (r == 0 && ret_id != concern->concern_id)
@@ -72,41 +58,18 @@ int store_add_concern(struct store *store, const struct store_stamp *stamp, cons
 int store_begin_round(struct store *store, const struct store_stamp *stamp, const char *litter_id, const char *fed,
 		      char ret_id[UUID7_SIZE])
 {
-	char id[UUID7_SIZE];
-	struct stmt use = { 0 };
-	int r = stmt_begin(store);
-
-	if (r != 0)
-		return r;
-	r = stmt_use_row(store, STMT_BEGIN_ROUND,
-			 "INSERT INTO round (id, at_ms, offset_min, peer, said, litter, fed) VALUES (?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
-	if (r == 0) {
-		stmt_text(&use, litter_id);
-		stmt_text(&use, fed);
-	}
-	r = one(store, r, &use);
-	if (r == 0)
-		memcpy(ret_id, id, sizeof(id));
-	return r;
+	return stmt_one_of_texts(store, STMT_BEGIN_ROUND,
+				 "INSERT INTO round (id, at_ms, offset_min, peer, said, litter, fed) "
+				 "VALUES (?, ?, ?, ?, ?, ?, ?)",
+				 stamp, (const char *const[]){ litter_id, fed }, 2, ret_id);
 }
 
 int store_end_round(struct store *store, const struct store_stamp *stamp, const char *round_id, const char *why)
 {
-	char id[UUID7_SIZE];
-	struct stmt use = { 0 };
-	int r = stmt_begin(store);
-
-	if (r != 0)
-		return r;
-	r = stmt_use_row(store, STMT_END_ROUND,
-			 "INSERT INTO round_end (id, at_ms, offset_min, peer, said, round, why) VALUES (?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
-	if (r == 0) {
-		stmt_text(&use, round_id);
-		stmt_text(&use, why);
-	}
-	return one(store, r, &use);
+	return stmt_one_of_texts(store, STMT_END_ROUND,
+				 "INSERT INTO round_end (id, at_ms, offset_min, peer, said, round, why) "
+				 "VALUES (?, ?, ?, ?, ?, ?, ?)",
+				 stamp, (const char *const[]){ round_id, why }, 2, NULL);
 }
 
 int store_set_limits(struct store *store, const struct store_stamp *stamp, const char *litter_id,
@@ -114,22 +77,19 @@ int store_set_limits(struct store *store, const struct store_stamp *stamp, const
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin(store);
+	int r = stmt_begin_row(store, STMT_SET_LIMITS,
+			       "INSERT INTO litter_limits (id, at_ms, offset_min, peer, said, litter, early_loss_pct, band_low_pct, "
+			       "overdue_h, behind_pct) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
-	r = stmt_use_row(store, STMT_SET_LIMITS,
-			 "INSERT INTO litter_limits (id, at_ms, offset_min, peer, said, litter, early_loss_pct, band_low_pct, "
-			 "overdue_h, behind_pct) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
-	if (r == 0) {
-		stmt_text(&use, litter_id);
-		stmt_real_if(&use, limits->early_loss_pct > 0, limits->early_loss_pct);
-		stmt_real_if(&use, limits->band_low_pct > 0, limits->band_low_pct);
-		stmt_real_if(&use, limits->overdue_h > 0, limits->overdue_h);
-		stmt_real_if(&use, limits->behind_pct > 0, limits->behind_pct);
-	}
-	return one(store, r, &use);
+	stmt_text(&use, litter_id);
+	stmt_real_if(&use, limits->early_loss_pct > 0, limits->early_loss_pct);
+	stmt_real_if(&use, limits->band_low_pct > 0, limits->band_low_pct);
+	stmt_real_if(&use, limits->overdue_h > 0, limits->overdue_h);
+	stmt_real_if(&use, limits->behind_pct > 0, limits->behind_pct);
+	return stmt_end_row(store, &use, id, NULL);
 }
 
 /* ---- read back ---- */

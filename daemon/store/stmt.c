@@ -236,3 +236,50 @@ int stmt_end(struct store *store, int r)
 	memcpy(store->detail, detail, sizeof(detail));
 	return r;
 }
+
+int stmt_begin_row(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
+		   char ret_id[UUID7_SIZE], struct stmt *ret)
+{
+	int r = stmt_begin(store);
+
+	if (r != 0)
+		return r;
+	r = stmt_use_row(store, slot, sql, stamp, ret_id, ret);
+	return r ? stmt_end(store, r) : 0;
+}
+
+int stmt_end_row(struct store *store, struct stmt *use, const char id[UUID7_SIZE], char *ret_id)
+{
+	int r = stmt_end(store, stmt_run(store, use));
+
+	if (r == 0 && ret_id)
+		memcpy(ret_id, id, UUID7_SIZE);
+	return r;
+}
+
+int stmt_add_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
+		   const char *const *texts, size_t n, char ret_id[UUID7_SIZE])
+{
+	struct stmt use = { 0 };
+	int r = stmt_use_row(store, slot, sql, stamp, ret_id, &use);
+
+	if (r != 0)
+		return r;
+	for (size_t i = 0; i < n; i++)
+		stmt_text(&use, texts[i]);
+	return stmt_run(store, &use);
+}
+
+int stmt_one_of_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
+		      const char *const *texts, size_t n, char *ret_id)
+{
+	char id[UUID7_SIZE];
+	int r = stmt_begin(store);
+
+	if (r != 0)
+		return r;
+	r = stmt_end(store, stmt_add_texts(store, slot, sql, stamp, texts, n, id));
+	if (r == 0 && ret_id)
+		memcpy(ret_id, id, UUID7_SIZE);
+	return r;
+}

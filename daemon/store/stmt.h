@@ -102,6 +102,18 @@ int stmt_use_row(struct store *store, enum stmt_slot slot, const char *sql, cons
 int stmt_begin(struct store *store);
 int stmt_end(struct store *store, int r);
 
+/* A row that is a transaction of its own: begun, its columns bound, ended. When it can't begin, nothing is left open. */
+int stmt_begin_row(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
+		   char ret_id[UUID7_SIZE], struct stmt *ret);
+/* ret_id may be NULL; id is the row's. */
+int stmt_end_row(struct store *store, struct stmt *use, const char id[UUID7_SIZE], char *ret_id);
+
+/* A row that has n texts after the five common columns, inside a transaction; and as one of its own, with ret_id NULL or not. */
+int stmt_add_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
+		   const char *const *texts, size_t n, char ret_id[UUID7_SIZE]);
+int stmt_one_of_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
+		      const char *const *texts, size_t n, char *ret_id);
+
 /* What an SQLite result means to us, and keeps SQLite's own words for store_detail(). */
 int stmt_outcome(struct store *store, int rc);
 

@@ -156,21 +156,17 @@ int store_add_clock(struct store *store, const struct store_stamp *stamp, const 
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin(store);
+	int r = stmt_begin_row(store, STMT_ADD_CLOCK,
+			       "INSERT INTO scale_clock (id, at_ms, offset_min, peer, said, scale, ahead_ms, was_set) "
+			       "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
-	r = stmt_use_row(store, STMT_ADD_CLOCK,
-			 "INSERT INTO scale_clock (id, at_ms, offset_min, peer, said, scale, ahead_ms, was_set) "
-			 "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
-	if (r == 0) {
-		stmt_text(&use, scale_id);
-		stmt_int(&use, ahead_ms);
-		stmt_int(&use, set);
-		r = stmt_run(store, &use);
-	}
-	return stmt_end(store, r);
+	stmt_text(&use, scale_id);
+	stmt_int(&use, ahead_ms);
+	stmt_int(&use, set);
+	return stmt_end_row(store, &use, id, NULL);
 }
 
 /*
