@@ -4,14 +4,6 @@
 
 #include <string.h>
 
-/* Ends a row that was begun as a transaction of its own. */
-static int one(struct store *store, int r, struct stmt *use)
-{
-	if (r == 0)
-		r = stmt_run(store, use);
-	return stmt_end(store, r);
-}
-
 int store_add_growth(struct store *store, const struct store_stamp *stamp, const struct store_growth *growth)
 {
 	char id[UUID7_SIZE];
@@ -33,7 +25,7 @@ int store_add_growth(struct store *store, const struct store_stamp *stamp, const
 		stmt_text(&use, growth->verdict);
 		stmt_int_if(&use, growth->tell_ms != INT64_MAX, growth->tell_ms);
 	}
-	return one(store, r, &use);
+	return stmt_end_row(store, r, &use, id, NULL);
 }
 
 int store_add_concern(struct store *store, const struct store_stamp *stamp, const struct store_concern *concern,
@@ -60,7 +52,7 @@ int store_add_concern(struct store *store, const struct store_stamp *stamp, cons
 		stmt_text(&use, concern->source);
 		stmt_int(&use, concern->since_ms);
 	}
-	r = one(store, r, &use);
+	r = stmt_end_row(store, r, &use, id, NULL);
 	if (r == 0 && concern->concern_id && *concern->concern_id)
 		memcpy(ret_id, concern->concern_id, UUID7_SIZE);
 	else if (r == 0)
@@ -84,10 +76,7 @@ int store_begin_round(struct store *store, const struct store_stamp *stamp, cons
 		stmt_text(&use, litter_id);
 		stmt_text(&use, fed);
 	}
-	r = one(store, r, &use);
-	if (r == 0)
-		memcpy(ret_id, id, sizeof(id));
-	return r;
+	return stmt_end_row(store, r, &use, id, ret_id);
 }
 
 int store_end_round(struct store *store, const struct store_stamp *stamp, const char *round_id, const char *why)
@@ -105,7 +94,7 @@ int store_end_round(struct store *store, const struct store_stamp *stamp, const 
 		stmt_text(&use, round_id);
 		stmt_text(&use, why);
 	}
-	return one(store, r, &use);
+	return stmt_end_row(store, r, &use, id, NULL);
 }
 
 int store_set_limits(struct store *store, const struct store_stamp *stamp, const char *litter_id,
@@ -128,7 +117,7 @@ int store_set_limits(struct store *store, const struct store_stamp *stamp, const
 		stmt_real_if(&use, limits->overdue_h > 0, limits->overdue_h);
 		stmt_real_if(&use, limits->behind_pct > 0, limits->behind_pct);
 	}
-	return one(store, r, &use);
+	return stmt_end_row(store, r, &use, id, NULL);
 }
 
 /* ---- read back ---- */

@@ -236,3 +236,13 @@ int stmt_end(struct store *store, int r)
 	memcpy(store->detail, detail, sizeof(detail));
 	return r;
 }
+
+int stmt_end_row(struct store *store, int r, struct stmt *use, const char id[UUID7_SIZE], char *ret_id)
+{
+	if (r == 0)
+		r = stmt_run(store, use);
+	r = stmt_end(store, r);
+	if (r == 0 && ret_id)
+		memcpy(ret_id, id, UUID7_SIZE);
+	return r;
+}

@@ -35,6 +35,15 @@ enum stmt_slot {
 	STMT_BEGIN_ROUND,
 	STMT_END_ROUND,
 	STMT_SET_LIMITS,
+	STMT_BEGIN_WHELPING,
+	STMT_END_WHELPING,
+	STMT_ADD_BIRTH,
+	STMT_ADD_SCORE,
+	STMT_ADD_SIGN,
+	STMT_ADD_FEED,
+	STMT_ADD_ORDER,
+	STMT_END_ORDER,
+	STMT_ADD_DOSE,
 	STMT_SCALES,
 	STMT_CONTAINERS,
 	STMT_LITTERS,
@@ -49,6 +58,12 @@ enum stmt_slot {
 	STMT_OPEN_CONCERNS,
 	STMT_ROUNDS,
 	STMT_LIMITS,
+	STMT_WHELPINGS,
+	STMT_BIRTHS,
+	STMT_SIGNS,
+	STMT_FEEDS,
+	STMT_ORDERS,
+	STMT_DOSES,
 	STMT_SLOTS
 };
 
@@ -101,6 +116,8 @@ int stmt_use_row(struct store *store, enum stmt_slot slot, const char *sql, cons
  * own failure, after which everything is rolled back. */
 int stmt_begin(struct store *store);
 int stmt_end(struct store *store, int r);
+/* Runs a row that is a transaction of its own and ends it; ret_id (may be NULL) gets its key. */
+int stmt_end_row(struct store *store, int r, struct stmt *use, const char id[UUID7_SIZE], char *ret_id);
 
 /* What an SQLite result means to us, and keeps SQLite's own words for store_detail(). */
 int stmt_outcome(struct store *store, int rc);
