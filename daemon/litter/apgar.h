@@ -20,8 +20,8 @@ enum apgar_class { APGAR_LOW /* 0-3 */, APGAR_MIDDLE /* 4-6 */, APGAR_HIGH /* 7-
 /* Sum of five points of 0..2 each; -1 when one is out of range. */
 int apgar_sum(const uint8_t points[APGAR_ITEMS]);
 enum apgar_class apgar_class(int sum);
-/* "heart 2, breathing 1, ... : 8 of 10" the other way round: digits in the order of the items, "21222"; also with spaces, commas
- * or plus signs between. 0, or -1 and nothing written. */
+/* "heart 2, breathing 1, ... : 8 of 10" the other way round: digits in the order of the items, "21222"; also with
+ * spaces, commas or plus signs between. 0, or -1 and nothing written. */
 int apgar_parse(const char *text, uint8_t ret[APGAR_ITEMS]);
 /* For people: what the class means, what to look at, the source, and that the vet's word goes first. */
 const char *apgar_text(enum apgar_class apgar_class);
