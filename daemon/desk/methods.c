@@ -44,6 +44,10 @@ static const struct rpc_param animal_params[] = {
 static const struct rpc_param gone_params[] = {
 	{ "name", "animal", RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
 
+static const struct rpc_param look_params[] = { { "animal", "who", RPC_TEXT, true } };
+static const struct rpc_param sign_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "sign", NULL, RPC_TEXT, true }, { "value", NULL, RPC_TEXT, true },
+	{ "at", NULL, RPC_TIME, false }, BY };
 static const struct rpc_param limits_params[] = {
 	{ "litter", "name", RPC_TEXT, true },
 	{ "early_loss_pct", NULL, RPC_NUMBER, false },
@@ -82,6 +86,8 @@ const struct rpc_method desk_methods[] = {
 	ROW("litter.limits", limits_params, desk_litter_limits),
 	ROW("animal.add", animal_params, desk_animal_add),
 	ROW("animal.gone", gone_params, desk_animal_gone),
+	ROW("look", look_params, desk_look),
+	ROW("sign", sign_params, desk_sign),
 	ROW("growth", growth_params, desk_growth),
 	ROW("concerns", growth_params, desk_concerns),
 	ROW("round", round_params, desk_round),

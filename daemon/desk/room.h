@@ -126,6 +126,8 @@ DESK_METHOD(desk_round);
 DESK_METHOD(desk_round_begin);
 DESK_METHOD(desk_round_end);
 DESK_METHOD(desk_round_exchange);
+DESK_METHOD(desk_look);
+DESK_METHOD(desk_sign);
 DESK_METHOD(desk_litter_close);
 DESK_METHOD(desk_animal_add);
 DESK_METHOD(desk_animal_gone);
