@@ -5,63 +5,9 @@
 #include "daemon/desk/room.h"
 #include "daemon/desk/worries.h"
 #include "daemon/store/bedside.h"
-#include "daemon/weigh/quantity.h"
 #include <errno.h>
 
 static const char *const weights[] = { "well", "watch", "bad", "worst" };
-
-/* ---- what is known of one animal's ---- */
-
-static int take_sign(void *userdata, const struct store_sign *row)
-{
-	struct bedside_signs *signs = userdata;
-	char hint[8];
-	struct sign_seen seen = { .at_ms = row->seen_ms };
-
-	if (row->seen_ms > signs->until_ms || sign_parse(sign_of(row->sign), row->value, &seen.value, hint, sizeof hint) != SIGN_PARSED)
-		return 0; /* later, or another bismar's */
-	if (signs->n == BEDSIDE_SIGNS) {
-		memmove(signs->list, signs->list + 1, (BEDSIDE_SIGNS - 1) * sizeof *signs->list);
-		signs->n--;
-	}
-	signs->list[signs->n++] = seen;
-	return 0;
-}
-
-int bedside_signs(struct desk *desk, const char *animal_id, int64_t now_ms, struct bedside_signs *ret)
-{
-	ret->n = 0;
-	ret->until_ms = now_ms;
-	return store_each_sign(desk->store, animal_id, now_ms - SIGN_COUNTS_MS, take_sign, ret);
-}
-
-int bedside_warmth(struct desk *desk, const char *animal_id, int64_t now_ms, enum sign_warmth *ret)
-{
-	struct bedside_signs signs;
-	int r = bedside_signs(desk, animal_id, now_ms, &signs);
-
-	if (r == 0)
-		*ret = sign_warmth(signs.list, signs.n, now_ms);
-	return r;
-}
-
-int64_t bedside_age_ms(const struct roster_animal *animal, int64_t at_ms)
-{
-	return animal->born_ms == INT64_MIN || at_ms < animal->born_ms ? -1 : at_ms - animal->born_ms;
-}
-
-int bedside_time(const struct rpc_value *at, struct store_stamp *stamp, int64_t *ret_ms, struct rpc_refusal *refusal)
-{
-	*ret_ms = at->given ? at->time_ms : stamp->at_ms;
-	if (*ret_ms > stamp->at_ms + BEDSIDE_AHEAD_MS)
-		return rpc_refuse(refusal, "bad-value", "Give the time at which it was, with its offset from UTC.",
-				  "that time lies ahead");
-	if (at->given)
-		stamp->offset_min = at->offset_min;
-	return 0;
-}
-
-/* ---- requests ---- */
 
 static json_t *answers_json(const struct sign_row *row)
 {
@@ -84,16 +30,14 @@ static json_t *question_json(enum sign_kind kind, const struct bedside_signs *si
 {
 	const struct sign_row *row = sign_row(kind);
 	const struct sign_seen *seen = newest_of(signs, kind);
-	char value[16] = "", at[QUANTITY_RFC3339_SIZE] = "";
+	char value[16] = "";
 
-	if (seen) {
+	if (seen)
 		sign_format(&seen->value, value, sizeof value);
-		quantity_rfc3339_utc(at, seen->at_ms);
-	}
 	return json_pack("{s:s, s:s, s:s, s:s, s:s, s:b, s:o, s:o, s:o, s:o}", "sign", row->word, "question", row->question, "how",
 			 row->how, "tells", row->tells, "source", row->source, "tells_now", sign_tells(kind, age_ms), "answers",
 			 answers_json(row), "newest", seen ? json_string(value) : json_null(), "newest_at",
-			 seen ? json_string(at) : json_null(), "counts",
+			 seen ? bedside_at(seen->at_ms) : json_null(), "counts",
 			 seen ? json_string(weights[sign_weigh(&seen->value, age_ms)]) : json_null());
 }
 
