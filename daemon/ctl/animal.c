@@ -69,22 +69,18 @@ enum ctl_status animal_add(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "animal.add", newcomer_params(ctl, &animal), &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("%s is on record in the litter %s.\n", animal.name, animal.litter);
-	json_decref(result);
-	return ctl_flush();
+	return request_print(ctl, result, "%s is on record in the litter %s.",
+			     animal.name, animal.litter);
 }
 
 enum ctl_status animal_list(struct ctl *ctl, int argc, char **argv)
 {
 	static const struct list_column columns[] = {
-		{ "NAME", "animal", LIST_TEXT },       { "COLLAR", "collar", LIST_TEXT },
-		{ "SEX", "sex", LIST_TEXT },           { "LITTER", "litter", LIST_TEXT },
+		{ "NAME", "animal", LIST_TEXT },       { "COLLAR", "collar", LIST_EXTRA },
+		{ "SEX", "sex", LIST_EXTRA },          { "LITTER", "litter", LIST_EXTRA },
 		{ "BIRTH", "birth_g", LIST_MASS },     { "NEWEST", "newest_g", LIST_MASS },
-		{ "WHEN", "newest_at_ms", LIST_TIME }, { "A DAY", "gain_g_per_day", LIST_DAILY },
-		{ "VERDICT", "verdict", LIST_TEXT },
+		{ "WHEN", "newest_at_ms", LIST_NEAR }, { "A DAY", "gain_g_per_day", LIST_DAILY },
+		{ "VERDICT", "verdict", LIST_WORD },
 	};
 	const char *litter = NULL;
 	const struct args_option options[] = { { .name = "--litter", .value = &litter } };
@@ -124,10 +120,6 @@ enum ctl_status animal_gone(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "animal.gone", params, &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("%s is off the list. The record stays.\n", args.words[0]);
-	json_decref(result);
-	return ctl_flush();
+	return request_print(ctl, result, "%s is off the list. The record stays.",
+			     args.words[0]);
 }

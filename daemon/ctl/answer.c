@@ -63,13 +63,8 @@ enum ctl_status answer_aside(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "aside", params, &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("Set aside. `bismar undo --ask %s` takes that back.\n",
+	return request_print(ctl, result, "Set aside. `bismar undo --ask %s` takes that back.",
 			     show_tail(field_text(result, "ask")));
-	json_decref(result);
-	return ctl_flush();
 }
 
 enum ctl_status answer_correct(struct ctl *ctl, int argc, char **argv)
@@ -136,10 +131,6 @@ enum ctl_status answer_undo(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "reopen", params, &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("Taken back; the question %s is open again.\n", show_tail(field_text(result, "ask")));
-	json_decref(result);
-	return ctl_flush();
+	return request_print(ctl, result, "Taken back; the question %s is open again.",
+			     show_tail(field_text(result, "ask")));
 }

@@ -180,6 +180,24 @@ static int take_option(const struct ctl *ctl, int argc, char **argv, int i, cons
 	return 0;
 }
 
+/* The nth word that the command's usage wants, as it is called there: of "[A] B --c D E" the second is E. */
+static const char *wanted(const struct ctl *ctl, size_t n, size_t *ret_length)
+{
+	const char *at = ctl->command ? ctl->command->usage : "";
+	bool value = false, optional = false;
+
+	for (*ret_length = 0; *at && *at != '|'; at += *ret_length + strspn(at + *ret_length, " ")) {
+		bool option = at[0] == '-';
+		*ret_length = strcspn(at, " ");
+		optional = optional || at[0] == '[';
+		if (!optional && !option && !value && n-- == 0)
+			return at;
+		value = option;
+		optional = optional && !memchr(at, ']', *ret_length);
+	}
+	return NULL;
+}
+
 bool args_parse(struct ctl *ctl, int argc, char **argv, const struct args_option *options, size_t n_options, size_t min,
 		size_t max, struct args *ret)
 {
@@ -213,7 +231,9 @@ bool args_parse(struct ctl *ctl, int argc, char **argv, const struct args_option
 		i++;
 	}
 	if (args.n < min) {
-		(void)args_wrong(ctl, "Something is missing.");
+		size_t length;
+		const char *word = wanted(ctl, args.n, &length);
+		(void)args_wrong(ctl, "%.*s is missing.", word ? (int)length : 9, word ? word : "Something");
 		return false;
 	}
 	*ret = args;

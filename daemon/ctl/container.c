@@ -97,14 +97,10 @@ static enum ctl_status put(const struct ctl *ctl, const char *method, json_t *pa
 
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else if (container)
-		(void)printf("%s: what it shows is now taken less the container %s.\n", scale, container);
-	else
-		(void)printf("%s: what it shows is now taken as it is, without a container.\n", scale);
-	json_decref(result);
-	return ctl_flush();
+	if (container)
+		return request_print(ctl, result, "%s: what it shows is now taken less the container %s.", scale,
+				     container);
+	return request_print(ctl, result, "%s: what it shows is now taken as it is, without a container.", scale);
 }
 
 enum ctl_status container_on(struct ctl *ctl, int argc, char **argv)

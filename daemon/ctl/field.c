@@ -14,11 +14,7 @@ const char *field_text(const json_t *object, const char *key)
 
 void field_copy(const json_t *object, const char *key, char *buffer, size_t size)
 {
-	const char *text = field_text(object, key);
-	size_t n = text_whole(text, size - 1);
-
-	memcpy(buffer, text, n);
-	buffer[n] = '\0';
+	text_copy(buffer, size, field_text(object, key));
 }
 
 bool field_mg(const json_t *object, const char *key, int64_t *ret_mg)

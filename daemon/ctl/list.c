@@ -8,12 +8,14 @@
 
 static void add_cell(const struct ctl *ctl, struct table *table, sqlite3_stmt *row, const struct list_column *column)
 {
-	char buffer[SHOW_SIZE + 1] = "-"; /* one for the plus sign */
+	char buffer[SHOW_SIZE] = "-", u_name[40];
 	const char *text = buffer;
-	int64_t value;
+	int64_t value, u = 0;
 
 	switch (column->kind) {
 	case LIST_TEXT:
+	case LIST_EXTRA:
+	case LIST_WORD:
 		text = *database_text(row, column->name) ? database_text(row, column->name) : "-";
 		break;
 	case LIST_TAIL:
@@ -27,11 +29,19 @@ static void add_cell(const struct ctl *ctl, struct table *table, sqlite3_stmt *r
 		if (database_mg(row, column->name, &value))
 			(void)show_mass(buffer, value, ctl->unit);
 		break;
+	case LIST_HEAVY:
+		if (database_mg(row, column->name, &value))
+			(void)show_heavy(buffer, value, ctl->unit);
+		break;
 	case LIST_DAILY:
-		if (database_mg(row, column->name, &value)) {
-			buffer[0] = '+';
-			(void)show_mass(buffer + (value > 0), value, ctl->unit);
-		}
+		(void)snprintf(u_name, sizeof u_name, "u_%s", column->name);
+		(void)database_mg(row, u_name, &u); /* stays 0: not known */
+		if (database_mg(row, column->name, &value))
+			(void)show_gain(buffer, value, u, ctl->unit, NULL);
+		break;
+	case LIST_NEAR:
+		if (database_whole(row, column->name, &value))
+			when_show_near(buffer, value, ctl->now_ms);
 		break;
 	case LIST_TIME:
 		if (database_whole(row, column->name, &value))
@@ -47,7 +57,8 @@ static void add_cell(const struct ctl *ctl, struct table *table, sqlite3_stmt *r
 
 static bool right(const struct list_column *column)
 {
-	return column->kind == LIST_MASS || column->kind == LIST_DAILY || column->kind == LIST_WHOLE;
+	return column->kind == LIST_MASS || column->kind == LIST_HEAVY || column->kind == LIST_DAILY ||
+	       column->kind == LIST_WHOLE;
 }
 
 /* Both return the last code of sqlite3_step(), SQLITE_DONE when all is well. */
@@ -63,7 +74,12 @@ static int print_table(const struct ctl *ctl, const struct list *list, sqlite3_s
 		const struct list_column *column = &list->columns[c];
 		if (database_column(row, column->name) < 0)
 			continue;
-		columns[n] = (struct table_column){ column->title, right(column), column->kind == LIST_TEXT };
+		columns[n] = (struct table_column){
+			.title = column->title,
+			.right = right(column),
+			.gives = column->kind == LIST_TEXT || column->kind == LIST_EXTRA,
+			.goes = column->kind == LIST_EXTRA,
+		};
 		shown[n++] = column;
 	}
 	table_init(&table, columns, n);

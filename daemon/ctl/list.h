@@ -9,11 +9,15 @@
 
 enum list_kind {
 	LIST_TEXT,
+	LIST_EXTRA, /* a text that a narrow terminal leaves out where all rows have the same */
+	LIST_WORD,  /* one of a few short ones: never cut */
 	LIST_TAIL, /* the last characters of an id */
 	LIST_WHOLE,
 	LIST_MASS,  /* a column in grams */
-	LIST_TIME,  /* a column in ms */
-	LIST_DAILY, /* grams in a day, with its sign */
+	LIST_HEAVY, /* the same, of a grown animal */
+	LIST_TIME,  /* a column in ms, with its date */
+	LIST_NEAR,  /* the same, as short as it goes */
+	LIST_DAILY, /* grams in a day with their sign, as well as the column "u_..." knows them */
 	LIST_YES,   /* "yes" when it isn't 0 */
 };
 

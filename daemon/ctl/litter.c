@@ -32,13 +32,8 @@ enum ctl_status litter_add(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "litter.add", params, &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("The litter %s is on record. Next: bismar animal add NAME --litter \"%s\"\n",
+	return request_print(ctl, result, "The litter %s is on record. Next: bismar animal add NAME --litter \"%s\"",
 			     args.words[0], args.words[0]);
-	json_decref(result);
-	return ctl_flush();
 }
 
 enum ctl_status litter_list(struct ctl *ctl, int argc, char **argv)
@@ -46,7 +41,7 @@ enum ctl_status litter_list(struct ctl *ctl, int argc, char **argv)
 	static const struct list_column columns[] = {
 		{ "LITTER", "litter", LIST_TEXT },   { "DAM", "dam", LIST_TEXT },
 		{ "BORN", "born_at_ms", LIST_TIME }, { "ANIMALS", "animals", LIST_WHOLE },
-		{ "ADULT", "adult_g", LIST_MASS },   { "OPEN", "open", LIST_YES },
+		{ "ADULT", "adult_g", LIST_HEAVY },   { "OPEN", "open", LIST_YES },
 	};
 	const struct list list = {
 		.sql = "SELECT * FROM litter_now ORDER BY litter_id",
@@ -62,7 +57,7 @@ enum ctl_status litter_list(struct ctl *ctl, int argc, char **argv)
 }
 
 /* What a limit is called, and what it is now. */
-static void print_limit(const json_t *result, const char *key, const char *option, const char *what)
+static void print_limit(const json_t *result, const char *key, const char *option, const char *unit, const char *what)
 {
 	const json_t *own = json_object_get(result, "own");
 	bool is_own = false;
@@ -71,17 +66,17 @@ static void print_limit(const json_t *result, const char *key, const char *optio
 
 	json_array_foreach(own, i, word)
 		is_own = is_own || (json_is_string(word) && strcmp(json_string_value(word), key) == 0);
-	(void)printf("  %-12s %g %s (%s)\n", option, json_number_value(json_object_get(result, key)), what,
-		     is_own ? "this litter's own" : "the published one");
+	(void)printf("  %-12s  %4g %-2s %s (%s)\n", option, json_number_value(json_object_get(result, key)), unit, what,
+		     is_own ? "this litter's own" : "published");
 }
 
 static void print_limits(const json_t *result)
 {
-	(void)printf("Litter %s:\n", field_text(result, "litter"));
-	print_limit(result, "early_loss_pct", "early-loss", "% lost by day 2");
-	print_limit(result, "band_low_pct", "band-low", "% a day in week 1");
-	print_limit(result, "overdue_h", "overdue", "hours without a weighing");
-	print_limit(result, "behind_pct", "behind", "% below the litter's mean");
+	(void)printf("A concern is told in litter %s:\n", field_text(result, "litter"));
+	print_limit(result, "early_loss_pct", "--early-loss", "%", "lost by day 2");
+	print_limit(result, "band_low_pct", "--band-low", "%", "gained a day in week 1, or less");
+	print_limit(result, "overdue_h", "--overdue", "h", "without a weighing in the first two weeks");
+	print_limit(result, "behind_pct", "--behind", "%", "below the litter's mean");
 }
 
 enum ctl_status litter_limits(struct ctl *ctl, int argc, char **argv)
@@ -108,7 +103,8 @@ enum ctl_status litter_limits(struct ctl *ctl, int argc, char **argv)
 			continue;
 		if (strcmp(given[i], "published") != 0 && !args_number(given[i], &value)) {
 			json_decref(params);
-			return args_wrong(ctl, "\"%s\" is no number: write 4 or 4.5, or published.", given[i]);
+			return args_wrong(ctl, "%s is a number such as 20 or 4.5, or published; not \"%s\".",
+					  options[i].name, given[i]);
 		}
 		(void)json_object_set_new(params, keys[i], json_real(value));
 	}
@@ -125,21 +121,5 @@ enum ctl_status litter_limits(struct ctl *ctl, int argc, char **argv)
 
 enum ctl_status litter_close(struct ctl *ctl, int argc, char **argv)
 {
-	enum ctl_status status;
-	struct args args;
-	json_t *params, *result = NULL;
-
-	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
-		return CTL_USAGE;
-	params = request_params(ctl);
-	(void)field_put(params, "name", args.words[0]); /* left out for lack of memory, it is refused */
-	status = request_call(ctl, "litter.close", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("The litter %s is closed. Its record stays.\n", args.words[0]);
-	json_decref(result);
-	return ctl_flush();
+	return request_named(ctl, argc, argv, "litter.close", "The litter", "is closed. Its record stays.");
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/prose.h"
 #include "daemon/ctl/text.h"
+#include "daemon/ctl/when.h"
 #include <limits.h>
 #include <stdarg.h>
 
@@ -27,4 +28,12 @@ void prose_printf(const struct ctl *ctl, unsigned indent, const char *format, ..
 	(void)vsnprintf(text, sizeof text, format, list);
 	va_end(list);
 	prose_print(ctl, indent, text);
+}
+
+void prose_as_of(const struct ctl *ctl, int64_t as_of_ms)
+{
+	char when[WHEN_SIZE];
+
+	when_show_near(when, as_of_ms, ctl->now_ms);
+	prose_printf(ctl, 0, "By what was measured up to %s:", when);
 }

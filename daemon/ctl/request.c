@@ -1,9 +1,11 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/request.h"
+#include "daemon/ctl/args.h"
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/text.h"
 #include <errno.h>
 #include <limits.h>
+#include <stdarg.h>
 
 #define METHOD_NOT_FOUND (-32601) /* JSON-RPC 2.0, 5.1 */
 
@@ -163,4 +165,54 @@ enum ctl_status request_notice(const struct ctl *ctl, struct socket *socket, con
 json_t *request_params(const struct ctl *ctl)
 {
 	return ctl->by ? json_pack("{s:s}", "by", ctl->by) : json_object();
+}
+
+enum ctl_status request_print(const struct ctl *ctl, json_t *result, const char *format, ...)
+{
+	va_list list;
+
+	va_start(list, format);
+	if (ctl->json)
+		field_print(result);
+	else if (vprintf(format, list) >= 0)
+		(void)putchar('\n'); /* failures stay in stdout's error flag, for ctl_flush() */
+	va_end(list);
+	json_decref(result);
+	return ctl_flush();
+}
+
+enum ctl_status request_named(struct ctl *ctl, int argc, char **argv, const char *method, const char *before,
+			      const char *after)
+{
+	enum ctl_status status;
+	struct args args;
+	json_t *params, *result = NULL;
+
+	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
+		return CTL_USAGE;
+	params = request_params(ctl);
+	(void)field_put(params, "name", args.words[0]); /* left out for lack of memory, it is refused */
+	status = request_call(ctl, method, params, &result);
+	return status == CTL_DONE ? request_print(ctl, result, "%s %s %s", before, args.words[0], after) : status;
+}
+
+enum ctl_status request_of_whom(struct ctl *ctl, int argc, char **argv, const char *method, int64_t *ret_as_of_ms,
+				json_t **ret_result)
+{
+	const char *as_of = NULL;
+	const struct args_option options[] = { { .name = "--as-of", .value = &as_of } };
+	struct args args;
+	json_t *params;
+	int64_t as_of_ms = 0;
+
+	if (!args_parse(ctl, argc, argv, options, 1, 0, 1, &args) || !args_time(ctl, as_of, &as_of_ms))
+		return CTL_USAGE;
+	params = json_object();
+	if (field_put(params, "who", args.n ? args.words[0] : NULL) < 0 ||
+	    (as_of && field_put_time(params, "as_of", as_of_ms) < 0)) {
+		json_decref(params); /* without them it would be another question */
+		params = NULL;
+	}
+	*ret_as_of_ms = as_of_ms;
+	return request_call(ctl, method, params, ret_result);
 }

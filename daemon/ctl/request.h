@@ -2,7 +2,7 @@
 #pragma once
 /*
  * Requests to the daemon, with their failures told to people.
- * Above: the commands. Below: socket.
+ * Above: the commands. Below: socket, args.
  */
 #include "daemon/ctl/ctl.h"
 #include "daemon/ctl/socket.h"
@@ -20,6 +20,18 @@ enum ctl_status request_call(const struct ctl *ctl, const char *method, json_t *
 /* The next notification of a topic: params as a new reference. CTL_DONE or CTL_ABSENT. timeout_ms < 0: for ever. */
 enum ctl_status request_notice(const struct ctl *ctl, struct socket *socket, const char *topic, int timeout_ms,
 			       json_t **ret_params);
+/*
+ * The end of a command: prints the result, or the sentence instead for people, and drops the result's reference. The
+ * sentence may borrow from the result.
+ */
+__attribute__((format(printf, 3, 4)))
+enum ctl_status request_print(const struct ctl *ctl, json_t *result, const char *format, ...);
+/* A whole command that has one word, the "name" of its request: prints "before NAME after". */
+enum ctl_status request_named(struct ctl *ctl, int argc, char **argv, const char *method, const char *before,
+			      const char *after);
+/* A whole question "[WHO|L] [--as-of T]": CTL_DONE, *ret_result (a new reference), and the time or 0 for none. */
+enum ctl_status request_of_whom(struct ctl *ctl, int argc, char **argv, const char *method, int64_t *ret_as_of_ms,
+				json_t **ret_result);
 /* Params of a request that changes something: { "by": ... } if the person named somebody. NULL without memory. */
 json_t *request_params(const struct ctl *ctl);
 

@@ -5,7 +5,6 @@
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/prose.h"
 #include "daemon/ctl/request.h"
-#include "daemon/ctl/text.h"
 #include "daemon/ctl/when.h"
 
 static void names(const json_t *list, char *buffer, size_t size)
@@ -51,8 +50,8 @@ static void print_exchanges(const struct ctl *ctl, const json_t *round)
 				     field_text(correction, "name"));
 	}
 	if (json_array_size(exchanges))
-		prose_printf(ctl, 2, "If that is so: bismar round exchange \"%s\"%s Weigh those pups again when in doubt.", litter,
-			     json_array_size(exchanges) > 1 ? " (the first of them; then look again)." : ".");
+		prose_printf(ctl, 2, "If that is so: bismar round exchange \"%s\"%s Weigh those pups again when in doubt.",
+			     litter, json_array_size(exchanges) > 1 ? " (the first of them; then look again)." : ".");
 }
 
 static void print_round(const struct ctl *ctl, const json_t *round)
@@ -67,8 +66,8 @@ static void print_round(const struct ctl *ctl, const json_t *round)
 	}
 	if (field_time(round, "begun", &at_ms))
 		when_show_near(when, at_ms, ctl->now_ms);
-	prose_printf(ctl, 0, "%s of %s, begun %s%s%s%s.", field_true(round, "ended") ? "The last round" : "The round",
-		     field_text(round, "litter"), when, *fed ? ", weighed " : "", fed, *fed ? " they have fed" : "");
+	prose_printf(ctl, 0, "The round of %s, begun %s%s%s%s%s.", field_text(round, "litter"), when,
+		     *fed ? ", weighed " : "", fed, *fed ? " feeding" : "", field_true(round, "ended") ? ", is over" : "");
 	print_left(ctl, round);
 	print_exchanges(ctl, round);
 }
@@ -130,13 +129,13 @@ enum ctl_status round_exchange(struct ctl *ctl, int argc, char **argv)
 	if (status != CTL_DONE)
 		return status;
 	(void)field_whole(result, "corrected", &n); /* stays 0 */
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("%d readings of %s have changed hands. What was said first stays in the ledger.\n", (int)n,
+	if (!ctl->json) {
+		prose_printf(ctl, 0, "%d readings of %s have changed hands. What was said first stays in the ledger.", (int)n,
 			     field_text(result, "litter"));
-	if (!ctl->json)
 		print_exchanges(ctl, result);
+	} else {
+		field_print(result);
+	}
 	json_decref(result);
 	return ctl_flush();
 }
@@ -160,7 +159,7 @@ enum ctl_status round_show(struct ctl *ctl, int argc, char **argv)
 	json_array_foreach(rounds, i, round)
 		print_round(ctl, round);
 	if (!ctl->json && json_array_size(rounds) == 0)
-		(void)puts("No round was begun: `bismar round begin L` begins one.");
+		(void)printf("No round was begun: `bismar round begin %s` begins one.\n", args.n ? args.words[0] : "L");
 	json_decref(result);
 	return ctl_flush();
 }

@@ -5,6 +5,7 @@
 #include "daemon/ctl/database.h"
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/list.h"
+#include "daemon/ctl/prose.h"
 #include "daemon/ctl/request.h"
 #include "daemon/ctl/scale_fit.h"
 #include "daemon/ctl/text.h"
@@ -102,8 +103,7 @@ enum ctl_status scale_find(struct ctl *ctl, int argc, char **argv)
 /* Below the table: what the step of each allows to be told. */
 static void tell_fit(const struct ctl *ctl)
 {
-	char buffer[512], words[SCALE_FIT_SIZE], why[512];
-	struct text_line line;
+	char words[SCALE_FIT_SIZE], why[512];
 	sqlite3_stmt *row;
 	sqlite3 *db;
 
@@ -113,9 +113,7 @@ static void tell_fit(const struct ctl *ctl)
 	while (row && sqlite3_step(row) == SQLITE_ROW) {
 		int64_t step_mg = 0;
 		(void)database_mg(row, "step_g", &step_mg); /* stays 0: not known */
-		text_begin(&line, buffer, sizeof buffer, 400, ctl->utf8);
-		text_putf(&line, "%s: %s", database_text(row, "name"), scale_fit_words(words, step_mg, ctl->unit));
-		(void)puts(buffer); /* a failure stays in the error flag */
+		prose_printf(ctl, 0, "%s: %s", database_text(row, "name"), scale_fit_words(words, step_mg, ctl->unit));
 	}
 	(void)sqlite3_finalize(row); /* repeats the error of the step */
 	database_close(db);
@@ -125,8 +123,8 @@ enum ctl_status scale_list(struct ctl *ctl, int argc, char **argv)
 {
 	static const struct list_column columns[] = {
 		{ "SCALE", "name", LIST_TEXT },          { "ADDRESS", "address", LIST_TEXT },
-		{ "CONTAINER", "container", LIST_TEXT }, { "ADOPTED", "adopted_at_ms", LIST_TIME },
-		{ "NEWEST", "newest_at_ms", LIST_TIME }, { "STEP", "step_g", LIST_MASS },
+		{ "CONTAINER", "container", LIST_TEXT }, { "ADOPTED", "adopted_at_ms", LIST_NEAR },
+		{ "NEWEST", "newest_at_ms", LIST_NEAR }, { "STEP", "step_g", LIST_MASS },
 	};
 	const struct list list = {
 		.sql = SCALES,
@@ -150,21 +148,5 @@ enum ctl_status scale_list(struct ctl *ctl, int argc, char **argv)
 
 enum ctl_status scale_forget(struct ctl *ctl, int argc, char **argv)
 {
-	enum ctl_status status;
-	struct args args;
-	json_t *params, *result = NULL;
-
-	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
-		return CTL_USAGE;
-	params = request_params(ctl);
-	(void)field_put(params, "name", args.words[0]); /* left out for lack of memory, it is refused */
-	status = request_call(ctl, "scale.forget", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("The scale %s is no longer listened to. Its readings stay.\n", args.words[0]);
-	json_decref(result);
-	return ctl_flush();
+	return request_named(ctl, argc, argv, "scale.forget", "The scale", "is no longer listened to. Its readings stay.");
 }

@@ -144,11 +144,6 @@ enum ctl_status scale_key(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "scale.key", params, &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		(void)printf("The key of %s is kept. From now on only what is encrypted with it counts.\n",
+	return request_print(ctl, result, "The key of %s is kept. From now on only what is encrypted with it counts.",
 			     field_text(result, "scale"));
-	json_decref(result);
-	return ctl_flush();
 }

@@ -406,15 +406,10 @@ enum ctl_status scale_consent(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "scale.consent", params, &result);
 	if (status != CTL_DONE)
 		return status;
-	if (ctl->json)
-		field_print(result);
-	else if (none)
-		(void)printf("The scale %s is told no consent code any more.\n", field_text(result, "scale"));
-	else
-		(void)printf("The scale %s is told the consent code of user %ld from now on, on each connection.\n",
+	if (none)
+		return request_print(ctl, result, "The scale %s is told no consent code any more.", field_text(result, "scale"));
+	return request_print(ctl, result, "The scale %s is told the consent code of user %ld from now on, on each connection.",
 			     field_text(result, "scale"), user);
-	json_decref(result);
-	return ctl_flush();
 }
 
 /* ---- scale offers ---- */

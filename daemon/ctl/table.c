@@ -44,27 +44,53 @@ static unsigned wider(unsigned width, const char *text, bool utf8)
 	return n > width ? n : width;
 }
 
-static void measure(struct table *table, const struct ctl *ctl)
+static bool alike(const struct table *table, size_t c)
+{
+	for (size_t i = c; i + table->n_columns < table->n; i += table->n_columns)
+		if (strcmp(table->at[i], table->at[i + table->n_columns]) != 0)
+			return false;
+	return true;
+}
+
+static unsigned total_width(const struct table *table)
 {
 	unsigned total = 0;
+
+	for (size_t c = 0; c < table->n_columns; c++)
+		total += table->gone[c] ? 0 : table->widths[c] + (c ? GAP : 0);
+	return total;
+}
+
+/* The widest text that may be cut; n_columns: none. */
+static size_t widest(const struct table *table)
+{
+	size_t found = table->n_columns;
+
+	for (size_t c = 0; c < table->n_columns; c++)
+		if (table->columns[c].gives && !table->gone[c] && table->widths[c] > NARROW &&
+		    (found == table->n_columns || table->widths[c] > table->widths[found]))
+			found = c;
+	return found;
+}
+
+static void measure(struct table *table, const struct ctl *ctl)
+{
+	unsigned total;
 
 	for (size_t c = 0; c < table->n_columns; c++)
 		table->widths[c] = wider(0, table->columns[c].title, ctl->utf8);
 	for (size_t i = 0; i < table->n; i++)
 		table->widths[i % table->n_columns] = wider(table->widths[i % table->n_columns], table->at[i], ctl->utf8);
-	for (size_t c = 0; c < table->n_columns; c++)
-		total += table->widths[c] + (c ? GAP : 0);
-	/* a terminal would break the lines: the widest texts give way, one column at a time */
-	while (ctl->width && total > ctl->width) {
-		size_t widest = table->n_columns;
-		for (size_t c = 0; c < table->n_columns; c++)
-			if (table->columns[c].gives && table->widths[c] > NARROW &&
-			    (widest == table->n_columns || table->widths[c] > table->widths[widest]))
-				widest = c;
-		if (widest == table->n_columns)
+	/* a terminal would break the lines */
+	for (size_t c = 1; ctl->width && c < table->n_columns && total_width(table) > ctl->width; c++)
+		table->gone[c] = table->columns[c].goes && alike(table, c);
+	for (size_t c = 1; ctl->width && c < table->n_columns && total_width(table) > ctl->width; c++)
+		table->gone[c] = table->gone[c] || table->columns[c].spare;
+	for (total = total_width(table); ctl->width && total > ctl->width; total--) {
+		size_t c = widest(table);
+		if (c == table->n_columns)
 			return;
-		table->widths[widest]--;
-		total--;
+		table->widths[c]--;
 	}
 }
 
@@ -87,7 +113,8 @@ static void print_row(const struct table *table, const struct ctl *ctl, char *co
 
 	text_begin(&line, buffer, sizeof buffer, sizeof buffer, ctl->utf8);
 	for (size_t c = 0; c < table->n_columns; c++)
-		put_cell(table, &line, c, row ? row[c] : table->columns[c].title);
+		if (!table->gone[c])
+			put_cell(table, &line, c, row ? row[c] : table->columns[c].title);
 	while (line.n > 0 && buffer[line.n - 1] == ' ')
 		buffer[--line.n] = '\0';
 	(void)printf(ctl->bold && !row ? "\033[1m%s\033[0m\n" : "%s\n", buffer);

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 /*
- * Aligned columns for people. A terminal that is too narrow costs the widest texts their ends.
+ * Aligned columns for people. On a terminal that is too narrow, columns go: first those in which all rows are
+ * alike, then spare ones; then the widest texts lose their ends.
  * Above: list, growth. Below: text.
  */
 #include "daemon/ctl/ctl.h"
@@ -13,6 +14,8 @@ struct table_column {
 	const char *title;
 	bool right; /* numbers */
 	bool gives; /* a text that may be cut when the terminal is narrow */
+	bool goes;  /* may be left out then, where all rows have the same */
+	bool spare; /* may be left out then, if that isn't enough */
 };
 
 struct table {
@@ -21,6 +24,7 @@ struct table {
 	char **at;        /* cell by cell, row by row; owned */
 	size_t n, room;
 	unsigned widths[TABLE_COLUMNS];
+	bool gone[TABLE_COLUMNS];
 	bool failed; /* for lack of memory */
 };
 

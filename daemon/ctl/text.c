@@ -92,6 +92,14 @@ size_t text_whole(const char *text, size_t n)
 	return whole;
 }
 
+void text_copy(char *buffer, size_t size, const char *text)
+{
+	size_t n = text_whole(text, size - 1);
+
+	memcpy(buffer, text, n);
+	buffer[n] = '\0';
+}
+
 unsigned text_fit(char *buffer, size_t size, const char *text, unsigned width, bool utf8)
 {
 	const char *ellipsis = utf8 ? "\xe2\x80\xa6" : "~"; /* U+2026 */

@@ -25,6 +25,8 @@ const char *text_wrap(char *buffer, size_t size, const char *text, unsigned widt
 bool text_valid(const char *text);
 /* The first octets of text that make whole characters, at most n. */
 size_t text_whole(const char *text, size_t n);
+/* Copies as many of them as fit size > 0 octets with the NUL. */
+void text_copy(char *buffer, size_t size, const char *text);
 
 /* A line under construction: pieces are put at columns. */
 struct text_line {

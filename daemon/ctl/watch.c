@@ -1,14 +1,16 @@
 // SPDX-License-Identifier: MIT
 /*
  * watch: the loop around the board. One poll(2) over signals, the socket and the keys; what is seen and said is in
- * watch_board.c, watch_draw.c and watch_lines.c.
+ * watch_board.c, watch_input.c, watch_draw.c and watch_lines.c.
  */
 #include "daemon/ctl/args.h"
 #include "daemon/ctl/commands.h"
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/request.h"
 #include "daemon/ctl/terminal.h"
+#include "daemon/ctl/watch_asks.h"
 #include "daemon/ctl/watch_draw.h"
+#include "daemon/ctl/watch_input.h"
 #include "daemon/ctl/watch_ledger.h"
 #include "daemon/ctl/watch_lines.h"
 #include <errno.h>
@@ -202,7 +204,7 @@ static void take_keys(struct watch *watch, const char *octets, size_t n)
 		struct watch_action action;
 		struct watch_key key;
 		size_t used = watch_keys_next(octets, n, &key);
-		watch_board_key(&watch->board, &key, ctl_now_ms(), &action);
+		watch_input_key(&watch->board, &key, ctl_now_ms(), &action);
 		act(watch, &action);
 		octets += used;
 		n -= used;
@@ -230,7 +232,7 @@ static void take_line(struct watch *watch)
 	if (strcmp(watch->input, "?") == 0) {
 		watch_lines_ask(&watch->board, &look);
 	} else {
-		watch_board_line(&watch->board, watch->input, look.now_ms, &action);
+		watch_input_line(&watch->board, watch->input, look.now_ms, &action);
 		act(watch, &action);
 	}
 	n = (size_t)(end - watch->input) + 1;
@@ -297,7 +299,7 @@ static void show_screen(struct watch *watch)
 static void show_lines(struct watch *watch)
 {
 	struct watch_look look = look_of(watch);
-	const struct watch_ask *ask = watch_board_shown(&watch->board);
+	const struct watch_ask *ask = watch_asks_shown(&watch->board);
 
 	if (*watch->board.message && watch->board.message_bad)
 		ctl_error("%s", watch->board.message);

@@ -2,10 +2,11 @@
 #pragma once
 /*
  * What `watch` knows: open asks, what was recorded lately, whose turn is still to come, what there is to worry about, the
- * scales, and the word being typed. Notifications, answers and keys go in; the next request comes out. Pure: the time is passed in.
- * Above: watch.c (the loop), watch_draw.c and watch_lines.c (which show it). Below: field, jansson.
+ * scales, and the word being typed. Notifications and answers go in; watch_asks.c, watch_care.c and watch_notes.c file them, and
+ * watch_input.c makes a key the next request. Pure: the time is passed in.
+ * Above: watch.c (the loop), watch_draw.c and watch_lines.c (which show it). Below: watch_asks, watch_care, field, jansson.
  */
-#include "daemon/ctl/watch_keys.h"
+#include "daemon/ctl/text.h"
 #include "daemon/limits.h"
 #include <jansson.h>
 #include <stdbool.h>
@@ -140,23 +141,12 @@ void watch_board_status(struct watch_board *board, const json_t *status);
 void watch_board_result(struct watch_board *board, const struct watch_action *action, const json_t *result,
 			const json_t *error, int64_t now_ms);
 
-/* A key; *ret is what is to be done about it. */
-void watch_board_key(struct watch_board *board, const struct watch_key *key, int64_t now_ms, struct watch_action *ret);
-/* A whole line typed where there are no single keys: number, name, "-" or "<". */
-void watch_board_line(struct watch_board *board, const char *line, int64_t now_ms, struct watch_action *ret);
-
-/* Files a concern in its place; one of the same id is replaced. */
-void watch_board_worry(struct watch_board *board, const struct watch_concern *concern);
-/* Whether the animal had its turn in the round that is on. */
-bool watch_board_weighed(const struct watch_board *board, const struct watch_animal *animal, int64_t now_ms);
-
-/* The ask that is shown, or NULL. */
-const struct watch_ask *watch_board_shown(const struct watch_board *board);
-/* Whether 1 to 9 pick a suggestion: not when somebody's name or collar begins with a digit. */
-bool watch_board_digits(const struct watch_board *board);
-/* The animal that the word being typed begins, when it is only one; or NULL. */
-const struct watch_animal *watch_board_guess(const struct watch_board *board);
 /* Whether a live mass is to be shown. */
 bool watch_board_live(const struct watch_board *board, int64_t now_ms);
 /* When something shown changes by itself: a live mass or a note expires, a minute is over. */
 int64_t watch_board_wake_ms(const struct watch_board *board, int64_t now_ms);
+
+/* For the files that keep it: takes entry i out of a list of *n. */
+void watch_board_cut(void *list, size_t size, size_t *n, size_t i);
+/* Text into a field of it, cut at a whole character. */
+#define WATCH_COPY(field, text) text_copy(field, sizeof(field), text)

@@ -1,17 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/watch_ledger.h"
 #include "daemon/ctl/database.h"
-#include "daemon/ctl/text.h"
-
-static void copy(char *to, size_t size, const char *text)
-{
-	size_t n = text_whole(text, size - 1);
-
-	memcpy(to, text, n);
-	to[n] = '\0';
-}
-
-#define COPY(field, text) copy(field, sizeof(field), text)
+#include "daemon/ctl/watch_care.h"
 
 /* Each returns what the last sqlite3_step() did: SQLITE_DONE, or an error; the board is touched only on success. */
 static int load_recent(sqlite3 *db, struct watch_board *board)
@@ -27,9 +17,9 @@ static int load_recent(sqlite3 *db, struct watch_board *board)
 
 	while (row && n < WATCH_RECENT && (r = sqlite3_step(row)) == SQLITE_ROW) {
 		struct watch_reading *reading = &recent[n++];
-		COPY(reading->id, database_text(row, "reading_id"));
-		COPY(reading->name, database_text(row, "animal"));
-		COPY(reading->by, database_text(row, "answered_by"));
+		WATCH_COPY(reading->id, database_text(row, "reading_id"));
+		WATCH_COPY(reading->name, database_text(row, "animal"));
+		WATCH_COPY(reading->by, database_text(row, "answered_by"));
 		(void)database_whole(row, "at_ms", &reading->at_ms); /* stay 0 */
 		(void)database_mg(row, "net_g", &reading->net_mg);
 		(void)database_whole(row, "answered_at_ms", &reading->answered_ms);
@@ -54,9 +44,9 @@ static int load_animals(sqlite3 *db, struct watch_board *board)
 
 	while (row && animals && n < LIMIT_ANIMALS && (r = sqlite3_step(row)) == SQLITE_ROW) {
 		struct watch_animal *animal = &animals[n++];
-		COPY(animal->name, database_text(row, "animal"));
-		COPY(animal->collar, database_text(row, "collar"));
-		COPY(animal->litter, database_text(row, "litter"));
+		WATCH_COPY(animal->name, database_text(row, "animal"));
+		WATCH_COPY(animal->collar, database_text(row, "collar"));
+		WATCH_COPY(animal->litter, database_text(row, "litter"));
 		animal->weighed = database_whole(row, "newest_at_ms", &animal->newest_ms);
 	}
 	(void)sqlite3_finalize(row); /* repeats the error of the step */
@@ -91,12 +81,12 @@ static int load_concerns(sqlite3 *db, struct watch_board *board)
 	board->n_concerns = 0;
 	while (row && (r = sqlite3_step(row)) == SQLITE_ROW) {
 		struct watch_concern concern = { 0 };
-		COPY(concern.id, database_text(row, "concern_id"));
-		COPY(concern.name, database_text(row, "animal"));
-		COPY(concern.litter, database_text(row, "litter"));
-		COPY(concern.level, database_text(row, "level"));
-		COPY(concern.text, database_text(row, "text"));
-		watch_board_worry(board, &concern);
+		WATCH_COPY(concern.id, database_text(row, "concern_id"));
+		WATCH_COPY(concern.name, database_text(row, "animal"));
+		WATCH_COPY(concern.litter, database_text(row, "litter"));
+		WATCH_COPY(concern.level, database_text(row, "level"));
+		WATCH_COPY(concern.text, database_text(row, "text"));
+		watch_care_worry(board, &concern);
 	}
 	(void)sqlite3_finalize(row); /* repeats the error of the step */
 	return row ? r : SQLITE_ERROR;
@@ -114,8 +104,8 @@ static int load_rounds(sqlite3 *db, struct watch_board *board)
 	while (row && (r = sqlite3_step(row)) == SQLITE_ROW && board->n_rounds < WATCH_ROUNDS) {
 		struct watch_round *round = &board->rounds[board->n_rounds++];
 		*round = (struct watch_round){ 0 };
-		COPY(round->litter, database_text(row, "litter"));
-		COPY(round->fed, database_text(row, "fed"));
+		WATCH_COPY(round->litter, database_text(row, "litter"));
+		WATCH_COPY(round->fed, database_text(row, "fed"));
 		(void)database_whole(row, "begun_at_ms", &round->begun_ms); /* stays 0 */
 	}
 	(void)sqlite3_finalize(row); /* repeats the error of the step */

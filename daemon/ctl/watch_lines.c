@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/watch_lines.h"
 #include "daemon/ctl/field.h"
+#include "daemon/ctl/level.h"
 #include "daemon/ctl/show.h"
+#include "daemon/ctl/watch_asks.h"
+#include "daemon/ctl/watch_input.h"
 #include "daemon/ctl/when.h"
 #include <limits.h>
 
@@ -15,7 +18,7 @@ void watch_lines_print(const char *text)
 
 void watch_lines_ask(const struct watch_board *board, const struct watch_look *look)
 {
-	const struct watch_ask *ask = watch_board_shown(board);
+	const struct watch_ask *ask = watch_asks_shown(board);
 	char text[1024], mass[SHOW_SIZE], u[SHOW_SIZE];
 
 	if (!ask) {
@@ -23,17 +26,17 @@ void watch_lines_ask(const struct watch_board *board, const struct watch_look *l
 		return;
 	}
 	(void)snprintf(text, sizeof text, "Who is it? %s   ", show_mass(mass, ask->net_mg, look->unit));
-	watch_draw_detail(ask, look, true, text + strlen(text), sizeof text - strlen(text));
+	watch_words_detail(ask, look, true, text + strlen(text), sizeof text - strlen(text));
 	watch_lines_print(text);
 	for (size_t i = 0; i < ask->n_candidates && i < 9; i++) {
 		const struct watch_candidate *c = &ask->candidates[i];
-		int n = watch_board_digits(board) ? snprintf(text, sizeof text, " %zu  %s", i + 1, c->name)
+		int n = watch_input_digits(board) ? snprintf(text, sizeof text, " %zu  %s", i + 1, c->name)
 						  : snprintf(text, sizeof text, "    %s", c->name);
 		if (*c->collar)
 			n += snprintf(text + n, sizeof text - (size_t)n, ", %s", c->collar);
 		if (c->expects)
-			n += snprintf(text + n, sizeof text - (size_t)n, ", expected %s \xc2\xb1 %s",
-				      show_about(mass, c->expected_mg, look->unit),
+			n += snprintf(text + n, sizeof text - (size_t)n, ", expected %s %s %s",
+				      show_about(mass, c->expected_mg, look->unit), show_plus_minus(true),
 				      show_about(u, c->u_expected_mg, look->unit));
 		if (c->probability >= 0)
 			(void)snprintf(text + n, sizeof text - (size_t)n, ", %.0f %%", c->probability * 100);
@@ -66,21 +69,18 @@ static void concern_notice(const json_t *params)
 	if (over)
 		return;
 	watch_lines_print(field_text(params, "advice"));
-	watch_lines_print("A pup that is limp, cold or won't suck: stop reading, call the vet now.");
+	watch_lines_print(SHOW_VET);
 }
 
 static void round_notice(const json_t *params)
 {
-	const json_t *first = json_array_get(json_object_get(params, "exchanges"), 0);
 	char text[1024];
 
 	(void)snprintf(text, sizeof text, "The round of %s %s", field_text(params, "litter"),
 		       field_true(params, "ended") ? "is over" : "has begun");
 	watch_lines_print(text);
-	if (!first)
-		return;
-	(void)snprintf(text, sizeof text, "Exchanged? %s. Look at `bismar round`.", field_text(first, "say"));
-	watch_lines_print(text);
+	if (watch_words_exchange(params, text, sizeof text))
+		watch_lines_print(text);
 }
 
 void watch_lines_notice(const struct watch_look *look, const char *topic, const json_t *params, bool was_open)

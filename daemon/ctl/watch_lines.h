@@ -2,10 +2,10 @@
 #pragma once
 /*
  * `watch` where there is no terminal: what happens as lines of text (or JSON), to standard output.
- * Above: watch.c. Below: watch_board, watch_draw's sentences.
+ * Above: watch.c. Below: watch_board, watch_words.
  */
 #include "daemon/ctl/watch_board.h"
-#include "daemon/ctl/watch_draw.h"
+#include "daemon/ctl/watch_words.h"
 
 /* A notification; was_open: its ask was open until then, and
  * somebody else closed it. Asks are told by watch_lines_ask(). */

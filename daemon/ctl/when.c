@@ -6,6 +6,7 @@
 
 /* Clocks of two programs on one machine agree; a time typed as the minute turns may still be ahead. */
 #define AHEAD_MS INT64_C(60000)
+#define NEAR_DAYS 6 /* a weekday's name is that of one day before and one after */
 #define EARLIEST_S INT64_C(946684800) /* 2000-01-01T00:00:00Z, as in quantity.h */
 
 struct civil {
@@ -245,7 +246,15 @@ static struct tm noon(const struct tm *day, int days)
 
 void when_show_near(char buffer[WHEN_SIZE], int64_t ms, int64_t now_ms)
 {
-	struct tm tm = local(ms), now = local(now_ms), eve = noon(&now, -1), morrow = noon(&now, 1);
+	/* English, as all that is said here: no locale but for characters is set (main.c) */
+	struct tm tm = local(ms), now = local(now_ms);
+	struct tm eve = noon(&now, -1), morrow = noon(&now, 1);
+	bool near = false;
+
+	for (int days = 2; days <= NEAR_DAYS; days++) {
+		struct tm before = noon(&now, -days), after = noon(&now, days);
+		near = near || same_day(&tm, &before) || same_day(&tm, &after);
+	}
 
 	if (same_day(&tm, &now))
 		(void)strftime(buffer, WHEN_SIZE, "%H:%M", &tm);
@@ -253,6 +262,8 @@ void when_show_near(char buffer[WHEN_SIZE], int64_t ms, int64_t now_ms)
 		(void)strftime(buffer, WHEN_SIZE, "yesterday %H:%M", &tm);
 	else if (same_day(&tm, &morrow))
 		(void)strftime(buffer, WHEN_SIZE, "tomorrow %H:%M", &tm);
+	else if (near)
+		(void)strftime(buffer, WHEN_SIZE, "%a %H:%M", &tm);
 	else
 		when_show(buffer, ms);
 }

@@ -29,5 +29,6 @@ const char *when_hint(enum when_outcome outcome);
 void when_rfc3339(char buffer[WHEN_SIZE], int64_t ms);
 /* "2026-11-25 13:45", local. */
 void when_show(char buffer[WHEN_SIZE], int64_t ms);
-/* "13:45" on the same local day as now, else "yesterday 13:45", "tomorrow 13:45" or "2026-11-20 13:45". */
+/* "13:45" on the same local day as now, else "yesterday 13:45", "tomorrow 13:45"; up to six days away "Mon 13:45", farther
+ * "2026-11-10 13:45". */
 void when_show_near(char buffer[WHEN_SIZE], int64_t ms, int64_t now_ms);

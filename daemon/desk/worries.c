@@ -201,7 +201,7 @@ static bool may_go(const struct model *model, const struct worry *worry, enum af
 static void take(struct desk *desk, const struct model *model, const struct concern *concern, int64_t now_ms,
 		 enum after after)
 {
-	const char *level = concern_level_text(concern->level);
+	const char *level = concern_level_text(concern->level), *text = concern->text;
 	struct worry *worry = find(desk, model, concern);
 
 	if (!worry) {
@@ -218,17 +218,20 @@ static void take(struct desk *desk, const struct model *model, const struct conc
 	}
 	worry->holds = true;
 	name(desk, worry);
-	if (concern->level < level_of(worry->level) && !may_go(model, worry, after))
+	if (concern->level < level_of(worry->level) && !may_go(model, worry, after)) {
 		level = worry->level;
-	else
+		text = worry->text; /* that of the level */
+	} else {
 		worry->held_ms = newest_of(model, worry->animal_id);
+	}
 	if (strcmp(worry->level, level) != 0)
 		worry->kept = worry->told = false;
-	if (after != AFTER_TIME && strcmp(worry->text, concern->text) != 0)
+	if (after != AFTER_TIME && strcmp(worry->text, text) != 0)
 		worry->kept = false;
 	if (level != worry->level)
 		(void)snprintf(worry->level, sizeof worry->level, "%s", level);
-	(void)snprintf(worry->text, sizeof worry->text, "%s", concern->text);
+	if (text != worry->text)
+		(void)snprintf(worry->text, sizeof worry->text, "%s", text);
 	if (!worry->kept)
 		(void)keep(desk, worry, true); /* else with the next look */
 }

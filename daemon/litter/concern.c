@@ -4,153 +4,6 @@
 #include <math.h>
 #include <string.h>
 
-/*
- * Published values conflict; where we chose, the row says so. Handbook: Dog Owner's Home Veterinary Handbook, by
- * printed page. SACN: Small Animal Clinical Nutrition, 5th ed., ch. 16.
- */
-#define CALL_NOW "Call your vet now; don't wait for the next weighing. "
-#define SEE "See whether it is warm, nurses and swallows, has a moist mouth, passes urine and stool. "
-/* Feeding a cold pup is what goes wrong on the way to the vet (several sources: facts, 4.2). */
-#define COLD "A cold pup must not be fed. "
-#define OR_CALL "Call your vet at once if it is weak, cold, crying, not nursing, or simply wrong."
-
-static const struct concern_row rows[CONCERN_RULES] = {
-	[CONCERN_EARLY_LOSS] = {
-		.word = "early-loss", .least = CONCERN_LOOK, .worst = CONCERN_LOOK,
-		.looks_at = "the reading nearest to 48 h of age (36 to 60 h) against the birth weight, until it has "
-			  "made up for it",
-		.threshold = "-4 % or worse, decided in integers; a limit of statistics, and not yet the handbook's "
-			  "alarm of -10 %",
-		.source = "Mila 2015, J Anim Sci, doi 10.2527/jas.2015-8971 (477 pups: more deaths from day 2 to 21)",
-		.advice = "Weigh again within 12 hours, at the same stage of feeding. " SEE OR_CALL,
-	},
-	[CONCERN_TENTH_LOST] = {
-		.word = "tenth-lost", .least = CONCERN_VET, .worst = CONCERN_VET,
-		.looks_at = "the newest reading of the first 72 h against the birth weight",
-		.threshold = "10 % below the birth weight or more, decided in integers",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 493 (below 10 % in 48 h is tolerated; so too the "
-			  "Great Dane study air.unimi.it/handle/2434/408397)",
-		.advice = CALL_NOW "Until then: " SEE COLD "Check the weighing: right pup, right container.",
-	},
-	[CONCERN_NO_GAIN_72H] = {
-		.word = "no-gain-72h", .least = CONCERN_VET, .worst = CONCERN_VET,
-		.looks_at = "the newest reading from 66 h of age on against the birth weight, from 72 h on",
-		.threshold = "not above the birth weight",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 493, and p. 492 (a pup that fails to gain: tell "
-			  "the vet at once)",
-		.advice = CALL_NOW "Until then: " SEE COLD "Check the weighing: right pup, right container.",
-	},
-	[CONCERN_LOSING] = {
-		.word = "losing", .least = CONCERN_ACT, .worst = CONCERN_VET,
-		.looks_at = "the growth model's verdict, from 48 h of age on; a loss begun in the first 24 h counts "
-			  "from 72 h on",
-		.threshold = "any loss once feeding is established; vet when it is 90 % sure in the first two weeks, "
-			  "or has lasted 24 h (these two: our choice)",
-		.source = "Dog Owner's Home Veterinary Handbook, pp. 492-493; neonates to two weeks: Lee & Cohn 2017, "
-			  "Vet Clin North Am 47(2)",
-		.advice = CALL_NOW "Until then: " SEE COLD "Check the weighing: right pup, right container.",
-	},
-	[CONCERN_NO_GAIN_24H] = {
-		.word = "no-gain-24h", .least = CONCERN_ACT, .worst = CONCERN_VET,
-		.looks_at = "the growth model's verdict, from 72 h of age to 12 weeks",
-		.threshold = "no gain; vet when it has lasted 48 h (our choice: a day after it could be told)",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 492; Vet Focus 32.1, Chastant (85 % of pups that "
-			  "died in month 1 showed signs for less than 5 days)",
-		.advice = CALL_NOW "Until then: " SEE COLD "Check the weighing: right pup, right container.",
-	},
-	[CONCERN_BELOW_BAND] = {
-		.word = "below-band", .least = CONCERN_LOOK, .worst = CONCERN_LOOK,
-		.looks_at = "the growth model's daily rate, from 72 h to 28 days of age, of a pup that gains",
-		.threshold = "below 5 % a day in week 1, 3.5 % in weeks 2 to 4, with 95 % certainty",
-		.source = "Small Animal Clinical Nutrition, 5th ed., p. 292 (8 %, 5 to 10, in week 1; 5 %, 3.5 to 6, "
-			  "in weeks 2 to 4)",
-		.advice = "Watch one whole nursing: is it at a teat, and does it swallow? " SEE
-			  "Tell your vet if it stays below for two days. " OR_CALL,
-	},
-	[CONCERN_LATE_DOUBLING] = {
-		.word = "late-doubling", .least = CONCERN_LOOK, .worst = CONCERN_LOOK,
-		.looks_at = "the newest reading from the limit on against twice the birth weight",
-		.threshold = "12 days below 25 kg of adult mass, 14 below 40 kg, 16 from 40 kg on (healthy giants "
-			  "take 13.3 days)",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 492 (10 to 12 days; others 7 to 14); Great Danes' "
-			  "curve air.unimi.it/handle/2434/408397; the choice by size is ours",
-		.advice = "Compare with its littermates, and its daily gain with the band. Mention it to your vet. "
-			  OR_CALL,
-	},
-	[CONCERN_BEHIND] = {
-		.word = "behind", .least = CONCERN_LOOK, .worst = CONCERN_ACT,
-		.looks_at = "the mass that the growth model believes in, against the litter's mean, of three pups or "
-			  "more",
-		.threshold = "25 % below or more; act when it is 10 points further behind than at birth (our choice)",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 493 (25 % below at birth; another vet text says "
-			  "20 %); gaining less than littermates: Neonatal emergencies, dvm360",
-		.advice = "See whether it is pushed off the teats, and has time at one of its own. " SEE
-			  "Call your vet today if it goes on falling behind. " OR_CALL,
-	},
-	[CONCERN_LOW_BIRTH] = {
-		.word = "low-birth", .least = CONCERN_LOOK, .worst = CONCERN_ACT,
-		.looks_at = "the birth weight, until it has doubled or day 21; act in the first three days",
-		.threshold = "adult to 5 kg: below 115.5 g, below 10 kg: 128.5 g, below 25 kg: 142.5 g, below 40 kg: "
-			  "248 g, from 40 kg on: 345 g (of each size the breed with the most pups); or 25 % below the "
-			  "litter's mean or more",
-		.source = "Mugnier 2020, BMC Vet Res 16:345, tables 1 and 2 (very low: 55 % died by day 21); sizes: "
-			  "Alonge 2023, Animals 13:3397; litter's mean: Dog Owner's Home Veterinary Handbook, p. 493",
-		.advice = "Weigh it every 8 to 12 hours, see that it is warm and gets to a teat, first of all. " SEE
-			  "Ask your vet today how to look after it. " OR_CALL,
-	},
-	[CONCERN_OVERDUE] = {
-		.word = "overdue", .least = CONCERN_LOOK, .worst = CONCERN_LOOK,
-		.looks_at = "the time since its newest reading, or birth, in the first two weeks",
-		.threshold = "26 h (a day, and two hours for people)",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 492 (at birth, at 12 h, daily for two weeks)",
-		.advice = "Weigh it now. " OR_CALL,
-	},
-	[CONCERN_LITTER_SLOW] = {
-		.word = "litter-slow", .least = CONCERN_ACT, .worst = CONCERN_VET,
-		.looks_at = "what the growth model says of the litter as a whole, from 72 h on",
-		.threshold = "no gain or a loss of all; or below the daily band (5 %, then 3.5 %) with 95 % "
-			  "certainty; vet when they haven't gained for 24 h and it is 90 % sure (our choice)",
-		.source = "Dog Owner's Home Veterinary Handbook, p. 492 (a litter that gains too little: look at the "
-			  "dam and her milk); band: Small Animal Clinical Nutrition, 5th ed., p. 292",
-		.advice = CALL_NOW "Look at the dam first: does she eat and drink, has she fever, are her teats hot, "
-			  "hard or sore, is there milk at each? Are all pups warm and nursing? Check the scale with a "
-			  "known mass.",
-	},
-	[CONCERN_ADULT_RATE] = {
-		.word = "adult-rate", .least = CONCERN_LOOK, .worst = CONCERN_LOOK,
-		.looks_at = "the growth model's gain in grams against the adult mass (the dam's when no other is "
-			  "known), to 10 weeks",
-		.threshold = "2 g a day for each kg, with 95 % certainty; from day 21 on below 25 kg of adult mass, "
-			  "else from day 28 on (it can't be met by large breeds before)",
-		.source = "Small Animal Clinical Nutrition, 5th ed., p. 292 (2 g, weeks 5 to 10; others say 2.2 to "
-			  "4.4 g)",
-		.advice = "Compare with its littermates, and over a week. See whether it eats. Mention it to your "
-			  "vet. " OR_CALL,
-	},
-};
-
-/* For `act`, where the row's own advice is for `vet`. */
-static const char *const act_advice[CONCERN_RULES] = {
-	[CONCERN_LOSING] = "Weigh it again within hours, at the same stage of feeding. " SEE
-			   "Call your vet today; now, if the next weighing shows no gain. " OR_CALL,
-	[CONCERN_NO_GAIN_24H] = "Weigh it again within 12 hours, at the same stage of feeding. " SEE
-				"Call your vet today if the next weighing shows no gain. " OR_CALL,
-	[CONCERN_LITTER_SLOW] =
-		"Look at the dam: does she eat and drink, has she fever, are her teats hot, hard or sore, is there "
-		"milk at each? Check the scale with a known mass. Call your vet today; now, if the dam is unwell or a "
-		"pup weak or cold.",
-};
-
-const struct concern_row *concern_row(enum concern_rule rule)
-{
-	return &rows[rule];
-}
-
-const char *concern_advice(enum concern_rule rule, enum concern_level level)
-{
-	return level < rows[rule].worst && act_advice[rule] ? act_advice[rule] : rows[rule].advice;
-}
-
 const char *concern_level_text(enum concern_level level)
 {
 	switch (level) {
@@ -191,17 +44,19 @@ static bool look(enum concern_rule rule, const struct concern_view *view, struct
 
 size_t concern_look(const struct concern_litter *litter, int64_t now_ms, struct concern *ret, size_t n_ret)
 {
+	struct concern_peers peers;
 	struct concern_view view;
 	struct concern concern;
 	size_t n = 0;
 	bool slow;
 
-	concern_rules_view(litter, SIZE_MAX, now_ms, &view);
+	concern_rules_peers(litter, now_ms, &peers);
+	concern_rules_view(litter, &peers, SIZE_MAX, now_ms, &view);
 	slow = look(CONCERN_LITTER_SLOW, &view, &concern);
 	if (slow)
 		n = insert(ret, n, n_ret, &concern);
 	for (size_t i = 0; i < litter->n; i++) {
-		concern_rules_view(litter, i, now_ms, &view);
+		concern_rules_view(litter, &peers, i, now_ms, &view);
 		view.slow = slow;
 		for (int rule = 0; rule < CONCERN_RULES; rule++)
 			if (look((enum concern_rule)rule, &view, &concern))

@@ -240,9 +240,19 @@ static double since_day(const struct stop *stop, const double p[STOP_KINDS])
 	return stop_likeliest(stop, p[STOP_LOSS] > p[STOP_STALL] ? STOP_LOSS : STOP_STALL)->since_day;
 }
 
+/* Either of both had stopped, by the hypotheses that have been spoken for or against. */
+static double stopped_before(const struct growth *growth, const struct stop *alone, double newest_day)
+{
+	double p_alone = share(stop_ln_odds_by(alone, newest_day - GROWTH_SPOKEN_DAYS, GROWTH_STOP_PRIOR));
+	double p_litter = share(stop_ln_odds_by(&growth->stop, growth->now.day - GROWTH_SPOKEN_DAYS,
+						growth_round_litter_prior(growth)));
+
+	return 1 - (1 - p_alone) * (1 - p_litter);
+}
+
 /* Going on as before; that the animal alone stopped; that the litter did. Level and deviation of the day. */
 static void believe(const struct growth *growth, const struct trend *level, const struct trend *deviation,
-		    const struct stop *alone, struct growth_state *ret)
+		    const struct stop *alone, double newest_day, struct growth_state *ret)
 {
 	double expected = curve_rate(level->day), p_alone[STOP_KINDS], p_litter[STOP_KINDS], on, litter;
 	struct trend both = { .level = level->level + deviation->level,
@@ -263,6 +273,9 @@ static void believe(const struct growth *growth, const struct trend *level, cons
 	ret->p_stall = p_alone[STOP_STALL] + p_litter[STOP_STALL];
 	ret->p_loss = p_alone[STOP_LOSS] + p_litter[STOP_LOSS];
 	ret->p_litter = litter;
+	ret->p_before = stopped_before(growth, alone, newest_day);
+	ret->on_rate = both.rate;
+	ret->u_on_rate = sqrt(both.rr);
 	ret->since_day = litter > 1 - on ? since_day(&growth->stop, p_litter) : since_day(alone, p_alone);
 	ret->litter_rate = level->rate + expected;
 	ret->ln_g = mixture.level + curve_gain(0, level->day);
@@ -293,7 +306,7 @@ bool growth_at(const struct growth *growth, size_t i, int64_t at_ms, struct grow
 	*ret = (struct growth_state){ .newest_ms = animal->newest_ms,
 				      .readings = animal->readings,
 				      .wild = animal->wild };
-	believe(growth, &level, &deviation, &animal->stop, ret);
+	believe(growth, &level, &deviation, &animal->stop, animal->day, ret);
 	return true;
 }
 
@@ -345,6 +358,6 @@ bool growth_litter(const struct growth *growth, int64_t at_ms, struct growth_sta
 		return false;
 	level = level_at(growth, at_ms);
 	*ret = (struct growth_state){ .newest_ms = growth->round_ms };
-	believe(growth, &level, &none, &never, ret);
+	believe(growth, &level, &none, &never, growth->now.day, ret);
 	return true;
 }

@@ -27,6 +27,9 @@
  * Common practice: a round of a large litter takes well under an hour, rounds lie hours apart; no published source. */
 #define GROWTH_ROUND_MS (INT64_C(90) * 60 * 1000)
 
+/* A stop at a weighing this long ago has been spoken for or against by one since, at two a day. Ours. */
+#define GROWTH_SPOKEN_DAYS 0.7
+
 struct growth_reading {
 	int64_t at_ms;
 	int64_t mass_mg; /* > 0; anything else is GROWTH_WILD and has no effect */
@@ -49,8 +52,11 @@ struct growth_state {
 	double p_stall, p_loss; /* probability that it stopped gaining, or loses, alone or with the litter; as of its
 				 * newest reading */
 	double p_litter;        /* the part of both that falls to the litter as a whole */
-	double since_day;       /* the likeliest time that it stopped, in days after growth.zero_ms; NAN: none */
-	int64_t newest_ms;      /* of its newest reading; INT64_MIN: none */
+	double p_before; /* the part of both that says it had stopped GROWTH_SPOKEN_DAYS before its newest reading:
+			  * of a later stop its weighings have hardly said anything yet */
+	double on_rate, u_on_rate; /* a day, if it goes on as before */
+	double since_day;          /* the likeliest time that it stopped, in days after growth.zero_ms; NAN: none */
+	int64_t newest_ms;         /* of its newest reading; INT64_MIN: none */
 	unsigned readings;
 	bool wild; /* its newest reading was marked */
 };

@@ -2,8 +2,8 @@
 #pragma once
 /*
  * The inside of growth.c: one round of a litter, as far as it has been weighed. It is reckoned anew from the state
- * before the round with each of its readings, so that their order doesn't matter. Above: growth. Below: trend, stop,
- * curve, growth_priors. Pure. Nobody else should need it.
+ * before the round with each of its readings, so that their order doesn't matter. Above: growth, smooth. Below: trend, stop,
+ * curve, growth_priors. Pure. Nobody but those above should need it.
  */
 #include "daemon/litter/growth.h"
 

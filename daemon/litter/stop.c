@@ -73,21 +73,32 @@ void stop_begin(struct stop *stop, const struct trend *trend)
 		stop->at[to].trend[kind] = *trend;
 }
 
-double stop_ln_odds(const struct stop *stop, enum stop_kind kind, double prior)
+/* kind STOP_KINDS: both. */
+static double ln_odds(const struct stop *stop, enum stop_kind kind, double by_day, double prior)
 {
 	double top = -INFINITY, sum = 0;
 
-	for (size_t i = 0; i < stop->n; i++)
+	for (size_t i = 0; i < stop->n && stop->at[i].since_day <= by_day; i++) /* in order of time */
 		for (int k = 0; k < STOP_KINDS; k++)
 			if (kind == STOP_KINDS || (int)kind == k)
 				top = fmax(top, stop->at[i].ln_ratio[k]);
 	if (isinf(top))
 		return -INFINITY;
-	for (size_t i = 0; i < stop->n; i++)
+	for (size_t i = 0; i < stop->n && stop->at[i].since_day <= by_day; i++)
 		for (int k = 0; k < STOP_KINDS; k++)
 			if (kind == STOP_KINDS || (int)kind == k)
 				sum += exp(stop->at[i].ln_ratio[k] - top);
 	return top + log(sum) + log(prior / STOP_KINDS);
+}
+
+double stop_ln_odds(const struct stop *stop, enum stop_kind kind, double prior)
+{
+	return ln_odds(stop, kind, INFINITY, prior);
+}
+
+double stop_ln_odds_by(const struct stop *stop, double day, double prior)
+{
+	return ln_odds(stop, STOP_KINDS, day, prior);
 }
 
 const struct stop_at *stop_likeliest(const struct stop *stop, enum stop_kind kind)

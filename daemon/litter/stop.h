@@ -47,5 +47,8 @@ void stop_begin(struct stop *stop, const struct trend *trend);
 /* ln of the summed ratio of all hypotheses, each with the prior odds of a stop at one measurement; of one kind, or of
  * both (STOP_KINDS). -INFINITY without any. */
 double stop_ln_odds(const struct stop *stop, enum stop_kind kind, double prior);
+/* The same of both kinds, of those hypotheses alone that it stopped by a day: without the newest measurements, which
+ * haven't been spoken for or against yet. */
+double stop_ln_odds_by(const struct stop *stop, double day, double prior);
 /* The likeliest of a kind; NULL without any. Borrowed until the next measurement. */
 const struct stop_at *stop_likeliest(const struct stop *stop, enum stop_kind kind);

@@ -23,7 +23,7 @@ struct verdict {
 	double z;               /* of ln(mass) among littermates of known mass; NAN with fewer than three */
 	double detectable_g;    /* the smallest change since the newest reading that a weighing now could show */
 	int64_t tell_at_ms;     /* when the next weighing will tell, not before now; INT64_MAX: any time tells */
-	double p_stopped;       /* probability of a stall or loss */
+	double p_stopped;       /* probability that it stopped; of flat and losing, or gains next to nothing */
 	int64_t since_ms;       /* of flat and losing: the likeliest time it began; else INT64_MIN */
 };
 

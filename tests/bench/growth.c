@@ -20,6 +20,7 @@ int main(int argc, char **argv)
 	growth_tables_detection(litters, argc > 2 ? argv[2] : NULL);
 	growth_tables_prediction(litters);
 	growth_tables_verdict(litters);
+	growth_tables_concern((litters + 4) / 5); /* each with hundreds of looks */
 	growth_tables_speed();
 	return 0;
 }

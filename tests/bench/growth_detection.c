@@ -164,37 +164,75 @@ static void print_cell(const struct cell *cell)
 	fflush(stdout);
 }
 
-/* Median days at 0.05 false alarms: a row a cell, a mark a way. */
-static void draw(const struct cell *cells, int n, const char *path)
+#define LEFT 270 /* of the figure: where day 0 lies */
+#define DAY 72
+#define TOP 96
+#define ROW 26
+
+/* A shape each, so that they differ without colour; the oracle is a ring around what is as good. */
+static void mark(FILE *f, enum watcher watcher, double x, double y)
 {
-	static const char *colours[WATCHERS] = { "#888888", "#c07000", "#0060c0", "#000000" };
+	switch (watcher) {
+	case WATCHER_LAST:
+		fprintf(f, "<path d='M%.1f %.1fl6 6l-6 6l-6 -6z' fill='#888888'/>\n", x, y - 6);
+		return;
+	case WATCHER_DAY:
+		fprintf(f, "<rect x='%.1f' y='%.1f' width='9' height='9' fill='#c07000'/>\n", x - 4.5, y - 4.5);
+		return;
+	case WATCHER_OURS:
+		fprintf(f, "<circle cx='%.1f' cy='%.1f' r='5' fill='#0060c0'/>\n", x, y);
+		return;
+	case WATCHER_ORACLE:
+		fprintf(f, "<circle cx='%.1f' cy='%.1f' r='8' fill='none' stroke='#000000' stroke-width='1.5'/>\n", x,
+			y);
+		return;
+	case WATCHERS:
+		return;
+	}
+}
+
+/* Days along the bottom, and what the marks mean along the top. */
+static void draw_frame(FILE *f, int n, int litters)
+{
+	int bottom = TOP + ROW * n;
+
+	fprintf(f,
+		"<svg xmlns='http://www.w3.org/2000/svg' width='900' height='%d' font-family='sans-serif' "
+		"font-size='13'>\n<rect width='100%%' height='100%%' fill='white'/>\n"
+		"<text x='10' y='22' font-size='15'>Days until a stop is told (median of %d litters), at %.2f false "
+		"alarms a "
+		"pup-week</text>\n<text x='10' y='44' fill='#444'>who stops, how, the scale's steps, gut fill of a "
+		"pup's own; "
+		"a round shares 2 %% more</text>\n",
+		bottom + 54, litters, alarms[0]);
+	for (enum watcher w = 0; w < WATCHERS; w++) {
+		mark(f, w, LEFT + 155 * (int)w, 68);
+		fprintf(f, "<text x='%d' y='73'>%s</text>\n", LEFT + 13 + 155 * (int)w, watcher_name(w));
+	}
+	for (int d = 0; d <= 8; d++)
+		fprintf(f, "<path d='M%d %dV%d' stroke='#ddd'/><text x='%d' y='%d' text-anchor='middle'>%d</text>\n",
+			LEFT + DAY * d, TOP - 8, bottom, LEFT + DAY * d, bottom + 18, d);
+	fprintf(f, "<text x='%d' y='%d' text-anchor='middle'>days after it stopped</text>\n", LEFT + 4 * DAY,
+		bottom + 40);
+}
+
+/* A row a cell, a mark a way. */
+static void draw(const struct cell *cells, int n, int litters, const char *path)
+{
 	FILE *f = fopen(path, "we");
 
 	if (!f) {
 		perror(path);
 		exit(1);
 	}
-	fprintf(f,
-		"<svg xmlns='http://www.w3.org/2000/svg' width='900' height='%d' font-family='sans-serif' "
-		"font-size='13'>\n"
-		"<rect width='100%%' height='100%%' fill='white'/><text x='10' y='20'>Median days until it is told, at "
-		"0.05 "
-		"false alarms a pup-week</text>\n",
-		90 + 26 * n);
-	for (int d = 0; d <= 8; d++)
-		fprintf(f, "<path d='M%d 60V%d' stroke='#ddd'/><text x='%d' y='%d' text-anchor='middle'>%d</text>\n",
-			260 + 75 * d, 60 + 26 * n, 260 + 75 * d, 80 + 26 * n, d);
-	for (enum watcher w = 0; w < WATCHERS; w++)
-		fprintf(f, "<circle cx='%d' cy='40' r='5' fill='%s'/><text x='%d' y='44'>%s</text>\n",
-			265 + 150 * (int)w, colours[w], 275 + 150 * (int)w, watcher_name(w));
+	draw_frame(f, n, litters);
 	for (int c = 0; c < n; c++) {
 		char text[96];
 
 		name(&cells[c], text, sizeof text);
-		fprintf(f, "<text x='10' y='%d'>%s</text>\n", 78 + 26 * c, text);
+		fprintf(f, "<text x='%d' y='%d' text-anchor='end'>%s</text>\n", LEFT - 14, TOP + 10 + ROW * c, text);
 		for (enum watcher w = 0; w < WATCHERS; w++)
-			fprintf(f, "<circle cx='%.1f' cy='%d' r='5' fill='%s'/>\n", 260 + 75 * cells[c].of[w].median[0],
-				74 + 26 * c, colours[w]);
+			mark(f, w, LEFT + DAY * cells[c].of[w].median[0], TOP + 6 + ROW * c);
 	}
 	fprintf(f, "</svg>\n");
 	if (fclose(f) != 0) {
@@ -233,7 +271,7 @@ void growth_tables_detection(int litters, const char *svg)
 	       "(most %.2f)\n",
 	       tally.n, tally.day, tally.oracle_day, tally.oracle, tally.most);
 	if (svg)
-		draw(cells, n, svg);
+		draw(cells, n, litters, svg);
 	free(quiet);
 	free(days);
 }

@@ -6,4 +6,5 @@
 void growth_tables_detection(int litters, const char *svg);
 void growth_tables_prediction(int litters);
 void growth_tables_verdict(int litters);
+void growth_tables_concern(int litters);
 void growth_tables_speed(void);

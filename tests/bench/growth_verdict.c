@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 /* How often the verdict is wrong, by what the pup really does. */
 #include "tests/bench/growth_tables.h"
+#include "daemon/litter/curve.h"
 #include "daemon/litter/verdict.h"
 #include "tests/bench/watchers.h"
 #include <math.h>
@@ -10,6 +11,7 @@
 /* What a pup really does, and since when. */
 enum truth {
 	TRUTH_GAINS_EARLY,
+	TRUTH_GAINS_WEEK,
 	TRUTH_GAINS,
 	TRUTH_STOPPED_HALF_DAY,
 	TRUTH_STOPPED_DAY,
@@ -17,25 +19,47 @@ enum truth {
 	TRUTH_STOPPED,
 	TRUTHS
 };
-static const char *const truths[TRUTHS] = { "gains, days 0 to 2", "gains, later",   "stopped under 12 h ago",
-					    "12 to 24 h ago",     "24 to 48 h ago", "over 48 h ago" };
+static const char *const truths[TRUTHS] = { "gains, days 0 to 2",     "days 2 to 7",    "later",
+					    "stopped under 12 h ago", "12 to 24 h ago", "24 to 48 h ago",
+					    "over 48 h ago" };
+
+struct count {
+	double n, kinds[VERDICT_LOSING + 1];
+};
 
 struct said {
-	double n[TRUTHS], kinds[TRUTHS][VERDICT_LOSING + 1];
-	double hours; /* until the next weighing tells, summed, of those that gain */
+	struct count by_truth[TRUTHS];
+	struct count thriving, slow; /* of day 2 on: 5 to 7 % a day; less than 2 % */
+	double hours;                /* until the next weighing tells, summed, of those that gain */
 	double waited,
 		told; /* stops: weighed when it was to tell, seen from the weighing before the stop; was told then */
 };
+
+static void add(struct count *count, enum verdict_kind kind)
+{
+	count->n++;
+	count->kinds[kind]++;
+}
 
 static enum truth truth_of(const struct litters_litter *litter, enum litters_change change, int pup, double day)
 {
 	double since = day - litter->stopped_day;
 
 	if (since <= 0 || change == LITTERS_NOBODY || (change == LITTERS_ONE && litter->who != pup))
-		return day < 2 ? TRUTH_GAINS_EARLY : TRUTH_GAINS;
+		return day < 2 ? TRUTH_GAINS_EARLY : (day < 7 ? TRUTH_GAINS_WEEK : TRUTH_GAINS);
 	if (since < 0.5)
 		return TRUTH_STOPPED_HALF_DAY;
 	return since < 1 ? TRUTH_STOPPED_DAY : (since < 2 ? TRUTH_STOPPED_TWO : TRUTH_STOPPED);
+}
+
+static void add_gaining(struct said *said, double day, double rate, enum verdict_kind kind)
+{
+	double pct = 100 * (exp(rate) - 1);
+
+	if (day >= 2 && pct >= 5 && pct < 7)
+		add(&said->thriving, kind);
+	if (day >= 2 && pct < 2)
+		add(&said->slow, kind);
 }
 
 static void follow(struct said *said, const struct litters_litter *litter, const struct litters_world *world)
@@ -62,9 +86,10 @@ static void follow(struct said *said, const struct litters_litter *litter, const
 			if (!litter->weighed[k][i] || !verdict_of(&growth, (size_t)i, at_ms, step_mg,
 								  (int64_t)(litter->birth_g[i] * 1000), &verdict))
 				continue;
-			said->n[truth]++;
-			said->kinds[truth][verdict.kind]++;
+			add(&said->by_truth[truth], verdict.kind);
 			if (truth <= TRUTH_GAINS) {
+				add_gaining(said, litter->day[k][i], curve_rate(litter->day[k][i]) + litter->rate[i],
+					    verdict.kind);
 				said->hours += (double)(verdict.tell_at_ms - watcher_ms(litter->day[k][i])) / 3600e3;
 				tell_at_ms[i] = verdict.tell_at_ms;
 			} else if (at_ms >= tell_at_ms[i]) {
@@ -76,31 +101,50 @@ static void follow(struct said *said, const struct litters_litter *litter, const
 	}
 }
 
+static void print_count(const char *what, const struct count *count)
+{
+	if (count->n < 1)
+		return;
+	printf("  %-24s", what);
+	for (int kind = 0; kind <= VERDICT_LOSING; kind++)
+		printf("  %s %5.1f %%", verdict_text((enum verdict_kind)kind), 100 * count->kinds[kind] / count->n);
+	printf("  (%.0f)\n", count->n);
+}
+
 static void print(const struct said *said, const struct litters_world *world)
 {
-	printf("%s, %s, %.4g g steps, own %.0f %%\n", world->change == LITTERS_ALL ? "litter" : "pup",
-	       world->rate < 0 ? "-3 %/d" : "stall", world->step_g, 100 * world->own);
-	for (int truth = 0; truth < TRUTHS; truth++) {
-		printf("  %-24s", truths[truth]);
-		for (int kind = 0; kind <= VERDICT_LOSING; kind++)
-			printf("  %s %5.1f %%", verdict_text((enum verdict_kind)kind),
-			       100 * said->kinds[truth][kind] / fmax(1, said->n[truth]));
-		printf("\n");
+	static const char *const changes[] = { "nobody stops", "pup", "litter", "litter, from birth" };
+	double gaining = 0;
+
+	printf("%s", changes[world->change]);
+	if (world->change != LITTERS_NOBODY)
+		printf(", %s", world->rate < 0 ? "-3 %/d" : "stall");
+	printf(", %.4g g steps, own %.0f %%\n", world->step_g, 100 * world->own);
+	for (int truth = 0; truth < TRUTHS; truth++)
+		print_count(truths[truth], &said->by_truth[truth]);
+	if (world->change == LITTERS_NOBODY) {
+		print_count("day 2 on, 5 to 7 %/d", &said->thriving);
+		print_count("day 2 on, under 2 %/d", &said->slow);
 	}
-	printf("  the next weighing tells after %.1f h; of those weighed then that had stopped, %.0f %% were told\n",
-	       said->hours / (said->n[TRUTH_GAINS] + said->n[TRUTH_GAINS_EARLY]),
-	       100 * said->told / fmax(1, said->waited));
+	for (int truth = 0; truth <= TRUTH_GAINS; truth++)
+		gaining += said->by_truth[truth].n;
+	if (gaining > 0)
+		printf("  the next weighing tells after %.1f h\n", said->hours / gaining);
+	if (said->waited > 0)
+		printf("  of those weighed then that had stopped, %.0f %% were told\n",
+		       100 * said->told / said->waited);
 }
 
 void growth_tables_verdict(int litters)
 {
 	static const double steps_g[] = { 1, 5 };
 
-	printf("\nVerdicts after each weighing, by what the pup really does (%d litters)\n", litters);
-	for (enum litters_change change = LITTERS_ONE; change <= LITTERS_ALL; change++)
+	printf("\nVerdicts after each weighing, by what the pup really does (%d litters; in brackets how many)\n",
+	       litters);
+	for (enum litters_change change = LITTERS_NOBODY; change <= LITTERS_BORN; change++)
 		for (size_t s = 0; s < sizeof steps_g / sizeof *steps_g; s++)
 			for (int own = 1; own <= 2; own++)
-				for (int loss = 0; loss < 2; loss++) {
+				for (int loss = 0; loss < (change == LITTERS_NOBODY ? 1 : 2); loss++) {
 					struct litters_world world = { steps_g[s], own * 0.01, loss ? -0.03 : 0,
 								       change };
 					struct litters_litter litter;

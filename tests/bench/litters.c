@@ -48,7 +48,7 @@ static void shuffle(int order[LITTERS_PUPS])
 static double ln_mass(const struct litters_litter *litter, const struct litters_world *world, int pup, double rate,
 		      double day)
 {
-	bool hit = world->change == LITTERS_ALL || litter->who == pup;
+	bool hit = world->change >= LITTERS_ALL || litter->who == pup;
 	double grown = hit && world->change != LITTERS_NOBODY ? fmin(day, litter->stopped_day) : day;
 
 	return curve_gain(0, grown) + rate * grown + world->rate * (day - grown);
@@ -57,14 +57,16 @@ static double ln_mass(const struct litters_litter *litter, const struct litters_
 void litters_make(struct litters_litter *ret, const struct litters_world *world)
 {
 	double mean = 120 + 380 * litters_uniform(), litter_rate = LITTERS_LITTER_SD * litters_normal();
-	double ln[LITTERS_PUPS], rate[LITTERS_PUPS];
+	double ln[LITTERS_PUPS];
 
 	memset(ret, 0, sizeof *ret);
 	ret->who = world->change == LITTERS_ONE ? (int)(LITTERS_PUPS * litters_uniform())
-						: (world->change == LITTERS_ALL ? 0 : -1);
+						: (world->change >= LITTERS_ALL ? 0 : -1);
 	ret->stopped_day = 3 + 8 * litters_uniform();
+	if (world->change == LITTERS_BORN)
+		ret->stopped_day = 0;
 	for (int i = 0; i < LITTERS_PUPS; i++) {
-		rate[i] = litter_rate + LITTERS_PUP_SD * litters_normal();
+		ret->rate[i] = litter_rate + LITTERS_PUP_SD * litters_normal();
 		/* how far littermates lie apart at birth; ours */
 		ln[i] = log(mean) + 0.12 * litters_normal();
 		ret->birth_g[i] = shown(exp(ln[i]), world->step_g);
@@ -79,7 +81,7 @@ void litters_make(struct litters_litter *ret, const struct litters_world *world)
 
 			ret->day[k][i] = day + j * 2.0 / 1440; /* two minutes each */
 			ret->weighed[k][i] = litters_uniform() > LITTERS_MISSED;
-			ret->g[k][i] = shown(exp(ln[i] + ln_mass(ret, world, i, rate[i], ret->day[k][i]) + shared +
+			ret->g[k][i] = shown(exp(ln[i] + ln_mass(ret, world, i, ret->rate[i], ret->day[k][i]) + shared +
 						 world->own * litters_normal()),
 					     world->step_g);
 		}

@@ -15,7 +15,7 @@
 #define LITTERS_LITTER_SD 0.015 /* and among litters */
 #define LITTERS_SHARED 0.02     /* gut fill that a round shares, as a share of mass */
 
-enum litters_change { LITTERS_NOBODY, LITTERS_ONE, LITTERS_ALL };
+enum litters_change { LITTERS_NOBODY, LITTERS_ONE, LITTERS_ALL, LITTERS_BORN /* all, from birth on */ };
 
 struct litters_world {
 	double step_g;
@@ -31,6 +31,7 @@ struct litters_litter {
 	int order[LITTERS_ROUNDS][LITTERS_PUPS]; /* in which pups are taken */
 	int who;                                 /* stopped; of a whole litter 0, -1 nobody */
 	double stopped_day;
+	double rate[LITTERS_PUPS]; /* of ln(mass) a day, beside the curve's, until it stopped */
 };
 
 void litters_seed(uint64_t seed);

@@ -515,27 +515,33 @@ static void check_out(const char *text)
 	"{\"animal\":\"b\",\"name\":\"Bean\",\"litter\":\"Birch\",\"verdict\":\"losing\",\"readings\":9,"              \
 	"\"newest\":\"2026-11-25T07:00:00Z\",\"mass_g\":290.0,\"gain_g_per_day\":-4.96,\"u_gain_g_per_day\":1.5,"      \
 	"\"gain_pct_per_day\":-1.71,\"u_gain_pct_per_day\":0.5,\"since_birth_pct\":-3.4,"                              \
-	"\"tell_at\":\"2026-11-20T07:00:00Z\",\"p_stopped\":0.9994,\"since\":\"2026-11-20T06:00:00Z\",\"wild\":true}"
+	"\"tell_at\":\"2025-11-20T07:00:00Z\",\"p_stopped\":0.9994,\"since\":\"2025-11-20T06:00:00Z\",\"wild\":true}"
 
 static void test_growth(void **state)
 {
 	(void)state;
 	lab_init(&lab);
 	assert_int_equal(ASK_FOR("growth", "{\"as_of\":\"2026-11-25T08:00:00Z\",\"growth\":[" GAINS "," LOSES "]}", "growth"), 0);
-	check_out("Acer  Birch   312 g  +21.4 g \xc2\xb1 2.1 g  +6.9 \xc2\xb1 0.7 %        +12 %  gaining  any time\n");
-	check_out("Bean  Birch   290 g     -5 g \xc2\xb1 1.5 g  -1.7 \xc2\xb1 0.5 %         -3 %  losing   now\n");
+	/* as many digits as the uncertainty leaves: JCGM 100, 7.2.6 */
+	check_out("Acer  Birch   312 g     +21 \xc2\xb1 2 g  +6.9 \xc2\xb1 0.7 %        +12 %  gaining  any time\n");
+	/* told already: nobody is to wait for the next weighing */
+	check_out("Bean  Birch   290 g  -5.0 \xc2\xb1 1.5 g  -1.7 \xc2\xb1 0.5 %         -3 %  losing   -\n");
+	check_out("Don't wait for the next weighing");
 	/* of one that isn't gaining a sentence, and when to stop reading; certainty is never told as whole */
-	check_out("Bean is losing weight, likeliest since 2026-11-20 06:00 (99 % sure).\n");
+	check_out("Bean is losing weight (99 % sure), likeliest since 2025-11-20 06:00.\n");
 	check_out("call the vet now");
 	check_out("Bean: the newest reading is far from what was expected");
 	assert_null(strstr(out, "Acer is"));
 	assert_int_equal(ASK_FOR("growth", "{\"growth\":[" GAINS "]}", "growth", "Acer", "--units", "oz"), 0);
-	check_out("11.02 oz  +0.75 oz \xc2\xb1 0.07 oz"); /* 312.449 g, 21.4 g, 2.1 g; NIST SP 811: 28.349 523 125 g */
+	check_out("11.02 oz  +0.8 \xc2\xb1 0.1 oz"); /* 312.449 g, 21.44 g, 2.06 g; NIST SP 811: 28.349 523 125 g */
 	assert_null(strstr(out, "vet"));
 	assert_int_equal(ASK_FOR("growth",
 				 "{\"growth\":[{\"animal\":\"c\",\"name\":\"Corn\",\"litter\":\"Birch\","
 				 "\"verdict\":\"too soon\",\"readings\":0}]}", "growth"), 0);
 	check_out("Corn  Birch      -      -         -            -  too soon  now\n");
+	assert_int_equal(ASK_FOR("growth", "{\"growth\":[" LOSES "]}", "growth", "--as-of", "2025-11-20T08:00:00Z"), 0);
+	check_out("By what was measured up to 2025-11-20 08:00:\n");
+	assert_null(strstr(out, "Don't wait")); /* that is of the past */
 	assert_int_equal(ASK_FOR("growth", "{\"growth\":[" GAINS "," LOSES "]}", "--json", "growth"), 0);
 	assert_int_equal(strncmp(out, "{\"animal\":\"a\",", 14), 0);
 	assert_non_null(strstr(out, "}\n{\"animal\":\"b\","));
@@ -560,7 +566,7 @@ static void test_concerns(void **state)
 	lab_init(&lab);
 	(void)snprintf(result, sizeof result, "{\"concerns\":[%s,%s],\"say\":\"bismar is no vet.\"}", look, vet);
 	assert_int_equal(ASK_FOR("concerns", result, "concerns"), 0);
-	assert_string_equal(out, "CALL YOUR VET NOW: the litter Oak, told 2025-11-20 06:00\n"
+	assert_string_equal(out, "CALL YOUR VET NOW: the litter Oak, since 2025-11-20 06:00\n"
 				 "  all are slow\n"
 				 "  Do: Call your vet now.\n"
 				 "  Rule litter-slow. Source: a book\n"
@@ -578,7 +584,7 @@ static void test_concerns(void **state)
 	lab_done(&lab);
 }
 
-#define ROUND "\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-20T06:00:00Z\","
+#define ROUND "\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2025-11-20T06:00:00Z\","
 
 static void test_rounds(void **state)
 {
@@ -586,13 +592,13 @@ static void test_rounds(void **state)
 	lab_init(&lab);
 	assert_int_equal(ASK_FOR("round.begin", "{" ROUND "\"fed\":\"after\",\"left\":[\"Acer\",\"Bean\"],\"ended\":false}",
 				 "round", "begin", "Birch", "--fed", "after"), 0);
-	assert_string_equal(out, "The round of Birch, begun 2026-11-20 06:00, weighed after they have fed.\n"
+	assert_string_equal(out, "The round of Birch, begun 2025-11-20 06:00, weighed after feeding.\n"
 				 "  Still to weigh: Acer, Bean\n");
 	assert_int_equal(ASK_FOR("round",
 				 "{\"rounds\":[{" ROUND "\"fed\":null,\"left\":[],\"ended\":true,\"exchanges\":[{\"say\":\"both off\","
 				 "\"corrections\":[{\"name\":\"Bean\",\"was\":\"Acer\"},{\"name\":\"Acer\",\"was\":\"Bean\"}]}]}]}",
 				 "round"), 0);
-	assert_string_equal(out, "The last round of Birch, begun 2026-11-20 06:00.\n"
+	assert_string_equal(out, "The round of Birch, begun 2025-11-20 06:00, is over.\n"
 				 "  All are weighed.\n"
 				 "  Exchanged? both off.\n"
 				 "    what was said to be Acer would be Bean\n"
@@ -633,11 +639,16 @@ static void test_limits(void **state)
 	      "\"own\":[\"behind_pct\"]}");
 	assert_int_equal(finish(&run, out, err, sizeof out), 0);
 	(void)close(peer);
-	check_out("  behind       30 % below the litter's mean (this litter's own)\n");
-	check_out("  overdue      26 hours without a weighing (the published one)\n");
+	check_out("  --behind        30 %  below the litter's mean (this litter's own)\n");
+	check_out("  --overdue       26 h  without a weighing in the first two weeks (published)\n");
 	for (const char *const *bad = (const char *const[]){ "", "x", "-4", "0x4", "1e1", "inf", "nan", "4,5", ".5", "4 ", NULL }; *bad;
 	     bad++)
 		assert_int_equal(RUN("litter", "limits", "Birch", "--behind", *bad), 2);
+	assert_non_null(strstr(err, "--behind is a number such as 20 or 4.5, or published"));
+	assert_int_equal(RUN("litter", "limits"), 2);
+	assert_non_null(strstr(err, "L is missing."));
+	assert_int_equal(RUN("correct", "r1-aaaa"), 2);
+	assert_non_null(strstr(err, "WHO is missing."));
 	lab_done(&lab);
 }
 

@@ -269,7 +269,7 @@ static void test_concern(void **state)
 		     "morning\"}",
 		     BOARD_NOW);
 	draw(board);
-	check_shows("vet: Corn has lost 30 g since morning");
+	check_shows("CALL YOUR VET NOW: Corn has lost 30 g since morning");
 	check_shows("call the vet now"); /* every screen that shows a concern says when to stop reading */
 	assert_true(screen.rows[row_of("call the vet now")].bold);
 	board_notice(board, "concern",
@@ -277,8 +277,8 @@ static void test_concern(void **state)
 		     "\"open\":true}",
 		     BOARD_NOW);
 	draw(board);
-	check_shows("act: Bean: doesn't gain"); /* the text says nobody's name */
-	assert_true(row_of("vet: Corn") < row_of("act: Bean"));
+	check_shows("ACT: Bean: doesn't gain"); /* the text says nobody's name */
+	assert_true(row_of("VET NOW: Corn") < row_of("ACT: Bean"));
 	for (int i = 0; i < 4; i++) {
 		char text[128];
 		(void)snprintf(text, sizeof text, "{\"concern\":\"d%d\",\"level\":\"look\",\"text\":\"text %d\"}", i, i);
@@ -288,7 +288,30 @@ static void test_concern(void **state)
 	check_shows("and 2 more: bismar concerns");
 	board_notice(board, "concern", "{\"concern\":\"c1\",\"level\":\"vet\",\"text\":\"x\",\"open\":false}", BOARD_NOW);
 	draw(board);
-	check_hides("vet: Corn");
+	check_hides("VET NOW: Corn");
+	board_free(board);
+}
+
+/* Who is left is told whole, or seen not to be whole. */
+static void test_round_of_many(void **state)
+{
+	static const char *const names[] = { "Elder", "Fern", "Gorse", "Hawthorn", "Ivy", "Juniper" };
+	struct watch_board *board = board_new();
+
+	(void)state;
+	for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+		board_animal(board, names[i], "", 0);
+	board_notice(board, "round",
+		     "{\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-25T12:45:00Z\",\"fed\":\"before\",\"left\":[],"
+		     "\"ended\":false}",
+		     BOARD_NOW);
+	draw(board);
+	check_shows("Still to weigh in Birch: Acer, Bean, Corn, Dock, Elder, Fern, Gorse, Hawthorn,");
+	check_shows("Ivy, Juniper");
+	assert_int_equal(row_of("Ivy, Juniper"), row_of("Still to weigh") + 1);
+	draw_in(board, 80, 6, true, QUANTITY_GRAMS); /* no room for both rows */
+	check_shows("\xe2\x80\xa6");
+	check_hides("Ivy, Juniper");
 	board_free(board);
 }
 
@@ -494,6 +517,7 @@ int main(void)
 		cmocka_unit_test(test_battery_and_radio),
 		cmocka_unit_test(test_no_daemon),
 		cmocka_unit_test(test_concern),
+		cmocka_unit_test(test_round_of_many),
 		cmocka_unit_test(test_long_names),
 		cmocka_unit_test(test_tiny),
 		cmocka_unit_test(test_sweep),

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: MIT
 /* Keys in, requests out; and what notifications make of the board. */
 #include "board.h"
+#include "daemon/ctl/watch_asks.h"
+#include "daemon/ctl/watch_care.h"
+#include "daemon/ctl/watch_input.h"
 
 #define LATER (BOARD_NOW + 10000) /* the question has been looked at */
 
@@ -10,7 +13,7 @@ static struct watch_action press(struct watch_board *board, enum watch_key_kind 
 	struct watch_action action;
 
 	(void)snprintf(key.text, sizeof key.text, "%s", text);
-	watch_board_key(board, &key, now_ms, &action);
+	watch_input_key(board, &key, now_ms, &action);
 	return action;
 }
 
@@ -107,13 +110,13 @@ static void test_tab(void **state)
 	(void)state;
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
 	(void)type(board, "LI", LATER); /* a collar's beginning */
-	assert_string_equal(watch_board_guess(board)->name, "Corn");
+	assert_string_equal(watch_input_guess(board)->name, "Corn");
 	(void)press(board, WATCH_KEY_TAB, "", LATER);
 	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "Corn");
 	board->busy = false;
 	board_animal(board, "Comfrey", "", 0);
 	(void)type(board, "co", LATER); /* two begin so: none is guessed */
-	assert_null(watch_board_guess(board));
+	assert_null(watch_input_guess(board));
 	(void)press(board, WATCH_KEY_TAB, "", LATER);
 	assert_string_equal(board->word, "co");
 	board_free(board);
@@ -127,7 +130,7 @@ static void test_names_with_digits(void **state)
 	(void)state;
 	board_animal(board, "Echo", "3", 0);
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
-	assert_false(watch_board_digits(board));
+	assert_false(watch_input_digits(board));
 	assert_int_equal(type(board, "3", LATER).what, WATCH_NOTHING);
 	check(enter(board, LATER), WATCH_ANSWER, "ask-1", "3");
 	board_free(board);
@@ -158,7 +161,7 @@ static void test_guard(void **state)
 	board_recorded(board, "ask-2", "Acer", "keeper", LATER + 2000);
 	assert_string_equal(board->word, "");
 	assert_string_equal(board->message, "Answered by keeper: Acer.");
-	assert_string_equal(watch_board_shown(board)->id, "ask-3");
+	assert_string_equal(watch_asks_shown(board)->id, "ask-3");
 	assert_int_equal(enter(board, LATER + 2100).what, WATCH_NOTHING);
 	board_free(board);
 }
@@ -183,7 +186,7 @@ static void test_undo(void **state)
 	assert_string_equal(action.name, "Acer");
 	board_ask(board, "ask-1", "12:44:00", LATER); /* it is open again, and shown, though ask-5 is older */
 	result(board, action, "{\"result\":{\"ask\":\"ask-1\"}}");
-	assert_string_equal(watch_board_shown(board)->id, "ask-1");
+	assert_string_equal(watch_asks_shown(board)->id, "ask-1");
 	assert_string_equal(board->message, "Taken back: Acer.");
 	assert_int_equal(board->n_recent, 1);
 	/* none of ours is left: the newest of anybody's in this round; but not an older one */
@@ -208,12 +211,12 @@ static void test_refusals(void **state)
 	       "\"code\":\"not-found\",\"hint\":\"`bismar animal list` shows them.\"}}}");
 	assert_string_equal(board->message, "no animal is called \"Fay\". `bismar animal list` shows them.");
 	assert_true(board->message_bad);
-	assert_string_equal(watch_board_shown(board)->id, "ask-1"); /* still open */
+	assert_string_equal(watch_asks_shown(board)->id, "ask-1"); /* still open */
 	action = enter(board, LATER);
 	result(board, action,
 	       "{\"error\":{\"code\":-32000,\"message\":\"Bean was answered by keeper already\",\"data\":{"
 	       "\"code\":\"already-answered\",\"hint\":\"`correct` changes an answer.\",\"by\":\"keeper\"}}}");
-	assert_null(watch_board_shown(board));
+	assert_null(watch_asks_shown(board));
 	assert_int_equal(board->n_undo, 0); /* it wasn't ours */
 	board_free(board);
 }
@@ -228,7 +231,7 @@ static void test_connection(void **state)
 	watch_board_down(board, "gone");
 	assert_false(board->busy);
 	assert_true(board->message_bad); /* nobody knows whether it was recorded */
-	assert_null(watch_board_shown(board));
+	assert_null(watch_asks_shown(board));
 	assert_int_equal(enter(board, LATER).what, WATCH_NOTHING);
 	assert_int_equal(press(board, WATCH_KEY_LEAVE, "", LATER).what, WATCH_LEAVE);
 	watch_board_up(board);
@@ -244,15 +247,15 @@ static void test_lines(void **state)
 
 	(void)state;
 	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
-	watch_board_line(board, "", LATER, &action);
+	watch_input_line(board, "", LATER, &action);
 	assert_int_equal(action.what, WATCH_NOTHING);
-	watch_board_line(board, "2", LATER, &action);
+	watch_input_line(board, "2", LATER, &action);
 	check(action, WATCH_ANSWER, "ask-1", "id-bean");
 	board->busy = false;
-	watch_board_line(board, "light blue", LATER, &action);
+	watch_input_line(board, "light blue", LATER, &action);
 	check(action, WATCH_ANSWER, "ask-1", "light blue");
 	board->busy = false;
-	watch_board_line(board, "-", LATER, &action);
+	watch_input_line(board, "-", LATER, &action);
 	check(action, WATCH_ASIDE, "ask-1", "");
 	board_free(board);
 }
@@ -364,14 +367,14 @@ static void test_rounds(void **state)
 	struct watch_board *board = board_new();
 
 	(void)state;
-	assert_true(watch_board_weighed(board, &board->animals[1], BOARD_NOW)); /* ten minutes ago */
+	assert_true(watch_care_weighed(board, &board->animals[1], BOARD_NOW)); /* ten minutes ago */
 	board_notice(board, "round",
 		     "{\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-25T12:38:00Z\",\"fed\":null,\"left\":[],"
 		     "\"ended\":false}", BOARD_NOW);
 	assert_int_equal(board->n_rounds, 1);
-	assert_false(watch_board_weighed(board, &board->animals[1], BOARD_NOW));
-	assert_true(watch_board_weighed(board, &board->animals[3], BOARD_NOW)); /* five */
-	assert_false(watch_board_weighed(board, &board->animals[2], BOARD_NOW)); /* never */
+	assert_false(watch_care_weighed(board, &board->animals[1], BOARD_NOW));
+	assert_true(watch_care_weighed(board, &board->animals[3], BOARD_NOW)); /* five */
+	assert_false(watch_care_weighed(board, &board->animals[2], BOARD_NOW)); /* never */
 	board_notice(board, "round",
 		     "{\"round\":\"r\",\"litter\":\"Birch\",\"begun\":\"2026-11-25T12:38:00Z\",\"fed\":null,\"left\":[],"
 		     "\"ended\":true,\"exchanges\":[{\"say\":\"Acer and Bean\"}]}", BOARD_NOW);

@@ -165,10 +165,14 @@ static void test_show(void **state)
 	assert_string_equal(buffer, "2026-11-25 13:45");
 	check_show(NOV25_1345, NOV25_1345 + H, "13:45");
 	check_show(NOV25_1345, NOV25_1345 - 24 * H, "tomorrow 13:45");
-	check_show(NOV25_1345, NOV25_1345 - 48 * H, "2026-11-25 13:45");
+	check_show(NOV25_1345, NOV25_1345 - 48 * H, "Wed 13:45"); /* 25 November 2026 is a Wednesday: cal(1) */
+	check_show(NOV25_1345, NOV25_1345 - 6 * 24 * H, "Wed 13:45");
+	check_show(NOV25_1345, NOV25_1345 - 7 * 24 * H, "2026-11-25 13:45"); /* never that of another week */
+	check_show(NOV25_1345, NOV25_1345 + 6 * 24 * H, "Wed 13:45");
+	check_show(NOV25_1345, NOV25_1345 + 7 * 24 * H, "2026-11-25 13:45");
 	check_show(NOV25_0000, NOV25_1345, "00:00");
 	check_show(NOV24_2350, NOV25_0000 + 10 * MIN, "yesterday 23:50");
-	check_show(NOV24_2350, NOV25_1345 + 48 * H, "2026-11-24 23:50");
+	check_show(NOV24_2350, NOV25_1345 + 48 * H, "Tue 23:50");
 	/* days of 23 and 25 hours */
 	check_show(MAR29_0159, MAR29_1200 + 24 * H, "yesterday 01:59");
 	check_show(OCT25_0000, OCT25_0000 + 24 * H + 30 * MIN, "00:00"); /* 23:30 of that day */

@@ -131,12 +131,30 @@ static void test_full(void **state)
 		assert_near(pup.stop.at[STOP_KEPT - 1 - i].since_day, 34 - 0.5 * (double)i, 1e-9);
 }
 
+/* Up to a day: all of them by the newest, none before the first, and more the later. */
+static void test_by(void **state)
+{
+	struct pup pup = grown(0, 2);
+	double before = -INFINITY;
+
+	(void)state;
+	assert_near(stop_ln_odds_by(&pup.stop, 6, 0.03), stop_ln_odds(&pup.stop, STOP_KINDS, 0.03), 0);
+	assert_true(isinf(stop_ln_odds_by(&pup.stop, pup.stop.at[0].since_day - 0.1, 0.03)));
+	for (size_t i = 0; i < pup.stop.n; i++) {
+		double odds = stop_ln_odds_by(&pup.stop, pup.stop.at[i].since_day, 0.03);
+		assert_true(odds > before);
+		before = odds;
+	}
+	/* the newest has a ratio of 1 for both kinds: it adds its prior odds and no more */
+	assert_near(exp(before) - exp(stop_ln_odds_by(&pup.stop, 5.9, 0.03)), 0.03, 1e-9 * exp(before));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_none),     cmocka_unit_test(test_gains), cmocka_unit_test(test_tells),
 		cmocka_unit_test(test_odds),     cmocka_unit_test(test_bound), cmocka_unit_test(test_full),
-		cmocka_unit_test(test_one_wild),
+		cmocka_unit_test(test_one_wild), cmocka_unit_test(test_by),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -144,6 +144,72 @@ static void test_not_gaining(void **state)
 	}
 }
 
+/* From day 3 on a pup that gains 5 to 7 % a day reads `gaining` after each weighing, and in between. */
+static void test_thriving(void **state)
+{
+	(void)state;
+	for (double day = 3; day <= 14; day += 0.5) {
+		struct growth growth = grown(PUPS, day, 99, 0);
+		for (size_t i = 0; i < PUPS; i++) {
+			assert_int_equal(verdict_on(&growth, i, day).kind, VERDICT_GAINING);
+			assert_int_equal(verdict_on(&growth, i, day + 0.4).kind, VERDICT_GAINING);
+		}
+	}
+}
+
+/* Published growth alone is no gain that was seen. */
+static void test_not_by_prior(void **state)
+{
+	struct growth birth = grown(PUPS, 0, 99, 0), next = grown(PUPS, 0.5, 99, 0), flat = grown(PUPS, 1.5, 0, 0);
+
+	(void)state;
+	for (size_t i = 0; i < PUPS; i++) {
+		assert_int_equal(verdict_on(&birth, i, 0).kind, VERDICT_TOO_SOON);
+		assert_int_equal(verdict_on(&next, i, 0.5).kind, VERDICT_TOO_SOON);
+	}
+	assert_int_not_equal(verdict_on(&flat, STOPS, 1.5).kind, VERDICT_GAINING);
+}
+
+/* What never gained has no gain to stop from: a whole litter at its birth weight, or losing since. */
+static void test_from_birth(void **state)
+{
+	static const double rates[] = { 0, -0.03 };
+
+	(void)state;
+	for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
+		struct growth growth;
+		growth_init(&growth, PUPS, BORN_MS);
+		for (double day = 0; day <= 4; day += 0.5)
+			for (size_t i = 0; i < PUPS; i++) {
+				struct growth_reading reading = {
+					.at_ms = at(day) + (int64_t)i,
+					.mass_mg = (int64_t)(1000 * birth_g(i) *
+							     exp(rates[r] * day + (day > 0 ? gut(i, day) : 0))),
+					.u_mg = 289,
+					.birth = day == 0,
+				};
+				assert_int_equal(growth_take(&growth, i, &reading), GROWTH_TAKEN);
+			}
+		for (size_t i = 0; i < PUPS; i++) {
+			struct verdict v = verdict_on(&growth, i, 4);
+			assert_int_equal(v.kind, r == 0 ? VERDICT_FLAT : VERDICT_LOSING);
+			assert_true(v.p_stopped > 0.9);
+		}
+	}
+}
+
+/* A newest reading that was marked may be true: no gain is said over it. */
+static void test_marked(void **state)
+{
+	struct growth growth = grown(PUPS, 6, 99, 0);
+	struct growth_reading far = { .at_ms = at(6.4), .mass_mg = (int64_t)(600 * birth_g(1)), .u_mg = 289 };
+
+	(void)state;
+	assert_int_equal(growth_take(&growth, 1, &far), GROWTH_WILD);
+	assert_int_not_equal(verdict_on(&growth, 1, 6.4).kind, VERDICT_GAINING);
+	assert_int_equal(verdict_on(&growth, 2, 6.4).kind, VERDICT_GAINING);
+}
+
 static void test_single(void **state)
 {
 	struct growth gains = grown(1, 8, 99, 0);
@@ -195,9 +261,13 @@ static void test_scale(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_texts),    cmocka_unit_test(test_nothing), cmocka_unit_test(test_gaining),
-		cmocka_unit_test(test_too_soon), cmocka_unit_test(test_stops),   cmocka_unit_test(test_not_gaining),
-		cmocka_unit_test(test_single),   cmocka_unit_test(test_z),       cmocka_unit_test(test_scale),
+		cmocka_unit_test(test_texts),        cmocka_unit_test(test_nothing),
+		cmocka_unit_test(test_gaining),      cmocka_unit_test(test_too_soon),
+		cmocka_unit_test(test_stops),        cmocka_unit_test(test_not_gaining),
+		cmocka_unit_test(test_single),       cmocka_unit_test(test_z),
+		cmocka_unit_test(test_scale),        cmocka_unit_test(test_thriving),
+		cmocka_unit_test(test_not_by_prior), cmocka_unit_test(test_from_birth),
+		cmocka_unit_test(test_marked),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
