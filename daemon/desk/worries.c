@@ -171,6 +171,13 @@ static bool is_of_model(const char *rule)
 	case CONCERN_LATE_DOUBLING:
 	case CONCERN_LOW_BIRTH:
 	case CONCERN_OVERDUE:
+	case CONCERN_CHILLED:
+	case CONCERN_HOT:
+	case CONCERN_DRY:
+	case CONCERN_NURSING:
+	case CONCERN_LIMP:
+	case CONCERN_CRYING:
+	case CONCERN_GUT:
 	case CONCERN_RULES:
 		return false;
 	}
