@@ -222,6 +222,24 @@ static int find_pair(struct desk *desk, const struct roster_animal *animal, int6
 	return r;
 }
 
+static int known_row(void *userdata, const struct store_feed *row)
+{
+	int64_t *fed_ms = userdata;
+
+	if (row->ul <= 0 && row->fed_ms == *fed_ms)
+		*fed_ms = INT64_MIN;
+	return 0;
+}
+
+/* Asked again about the same two weighings, it isn't noted again. */
+static int keep_nursed(struct desk *desk, const struct store_stamp *stamp, const struct store_feed *feed)
+{
+	int64_t fed_ms = feed->fed_ms;
+	int r = store_each_feed(desk->store, feed->animal_id, feed->fed_ms, known_row, &fed_ms);
+
+	return r != 0 || fed_ms == INT64_MIN ? r : store_add_feed(desk->store, stamp, feed);
+}
+
 DESK_METHOD(desk_feed_nursed) /* animal, by? */
 {
 	struct desk *desk = userdata;
@@ -244,7 +262,7 @@ DESK_METHOD(desk_feed_nursed) /* animal, by? */
 	nursed = feeding_nursed(&pair.weighings[0], &pair.weighings[1], &milk);
 	feed = (struct store_feed){ .animal_id = animal->id, .fed_ms = pair.weighings[1].at_ms, .taken_mg = milk.taken_mg,
 				    .u_mg = milk.u_mg };
-	r = nursed == FEEDING_TOO_LONG || nursed == FEEDING_NOT_ALIKE ? 0 : store_add_feed(desk->store, &stamp, &feed);
+	r = nursed == FEEDING_TOO_LONG || nursed == FEEDING_NOT_ALIKE ? 0 : keep_nursed(desk, &stamp, &feed);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	*ret_result = json_pack("{s:s, s:s, s:s, s:f, s:f, s:f, s:o, s:o, s:s}", "animal", animal->id, "name", animal->name,
