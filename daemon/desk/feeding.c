@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 /* Requests about feeding a pup that needs help, and about what nursing brought. */
 #include "daemon/desk/bedside.h"
+#include "daemon/desk/names.h"
 #include "daemon/litter/feeding.h"
 #include "daemon/litter/order.h"
 #include "daemon/store/bedside.h"
@@ -151,6 +152,8 @@ DESK_METHOD(desk_feed_give) /* animal, volume, what?, at?, by? */
 
 	if (r == 0)
 		r = bedside_volume(&values[1], "fed", &feed.ul, refusal);
+	if (r == 0 && feed.what)
+		r = name_check_text(feed.what, "food", refusal);
 	if (r == 0)
 		r = check_volume(animal, feed.ul, refusal);
 	if (r == 0)

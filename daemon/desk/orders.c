@@ -2,6 +2,7 @@
 /* Requests about a vet's orders: kept as they were said, read back, ended. */
 #include "daemon/desk/orders.h"
 #include "daemon/desk/bedside.h"
+#include "daemon/desk/names.h"
 #include <errno.h>
 #include <math.h>
 
@@ -137,7 +138,11 @@ static int read_order(const struct rpc_value *values, int64_t now_ms, struct ord
 
 	*ret = (struct order){ .what = values[1].text, .vet = values[6].text, .from_ms = values[8].given ? values[8].time_ms : now_ms,
 			       .until_ms = values[7].time_ms };
-	r = choice(&values[2], "route", routes, 2, -1, &route, refusal);
+	r = name_check_text(ret->what, "what was ordered", refusal);
+	if (r == 0)
+		r = name_check_text(ret->vet, "vet", refusal);
+	if (r == 0)
+		r = choice(&values[2], "route", routes, 2, -1, &route, refusal);
 	if (r == 0)
 		r = choice(&values[9], "kind", kinds, 2, ORDER_FLUID, &kind, refusal);
 	if (r == 0)
