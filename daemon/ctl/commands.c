@@ -91,6 +91,48 @@ const struct command commands[] = {
 	  "Show what to worry about, and what to do\n"
 	  "Worst first: what fired, why, by which source. bismar is no vet; when in doubt call yours.",
 	  concerns_run },
+	{ "look", NULL, "WHO [--list]",
+	  "Go through the signs of one animal, one key each\n"
+	  "A digit or the letter beside it answers, Enter skips, q stops. Each answer is kept; at the end stands what to worry\n"
+	  "about. Without a terminal, or with --list, the questions alone. A pup that is limp, cold or won't suck: call first.",
+	  look_run },
+	{ "sign", "list", "[WHO] [--since T]", "List the signs that were noted", sign_list },
+	{ "sign", NULL, "WHO SIGN VALUE [--at T]",
+	  "Note one sign\n"
+	  "As `look` has them: bismar sign green gums dry, bismar sign green temperature 35.2C",
+	  sign_run },
+	{ "feed", "plan", "WHO|L --label KCAL [--meals N] [--vet-energy KCAL] [--syringe STEP]",
+	  "Plan meals for pups that need help\n"
+	  "KCAL of the label is the mixed milk's, as 1kcal/mL; nothing is assumed. --vet-energy: what your vet said for a day,\n"
+	  "as 200kcal/kg. STEP: the syringe's or bottle's marks, 0.5mL unless told. Only warm pups, by today's weight.\n"
+	  "A cold pup is never fed. Your vet's word goes first.",
+	  feed_plan },
+	{ "feed", "give", "WHO VOLUME [--what W] [--at T]",
+	  "Note what a pup was fed\nFor instance: bismar feed give green 6.5mL --what milk", feed_give },
+	{ "feed", "nursed", "WHO",
+	  "Tell what nursing brought\n"
+	  "By its last two weighings, in the same container, before and after.",
+	  feed_nursed },
+	{ "feed", "list", "[WHO] [--since T]", "List the feeds that were noted", feed_list },
+	{ "order", "add",
+	  "WHO|L WHAT --route skin|mouth --amount A --most M --every HOURS --vet V --until T [--from T] [--medicine]",
+	  "Keep what a vet ordered\n"
+	  "A and M as your vet said them, each: 10mL/kg, 1mL/100g, 4mL; M is the most in 24 hours. T may lie ahead: +2d,\n"
+	  "\"2026-11-28 18:00\". --medicine: it is no plain fluid. bismar has no amount of its own.",
+	  order_add },
+	{ "order", "list", "", "List the orders", order_list },
+	{ "order", "end", "ID --why W", "End an order before its time\nID as `order list` shows it.", order_end },
+	{ "dose", "plan", "WHO --syringe STEP [--order ID]",
+	  "Say what a vet's order comes to now\n"
+	  "By a weight and a warmth of today, rounded down to STEP, the syringe's marks (0.1mL); or why not, and what to do.\n"
+	  "It proposes no amount of its own. Your vet's word goes first.",
+	  dose_plan_run },
+	{ "dose", "give", "WHO VOLUME --syringe STEP [--order ID] [--at T] [--words W]",
+	  "Note a dose that is given\n"
+	  "Refused when the order doesn't allow it now. --at: it was given then, and written down. --words: what `dose plan`\n"
+	  "wants typed where an amount lies outside the published range and your vet said it again.",
+	  dose_give_run },
+	{ "dose", "list", "[WHO] [--since T]", "List the doses that were given", dose_list_run },
 	{ "ask", "list", "", "List the weighings that nobody has answered", ask_list },
 	{ "answer", NULL, "WHO [--ask ID]",
 	  "Say who was weighed\n"

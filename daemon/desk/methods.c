@@ -44,6 +44,15 @@ static const struct rpc_param animal_params[] = {
 static const struct rpc_param gone_params[] = {
 	{ "name", "animal", RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
 
+static const struct rpc_param whelping_begin_params[] = { { "litter", "name", RPC_TEXT, true }, BY };
+static const struct rpc_param whelping_params[] = { { "litter", NULL, RPC_TEXT, false } };
+static const struct rpc_param whelping_end_params[] = { { "litter", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param whelping_pup_params[] = {
+	{ "litter", NULL, RPC_TEXT, false }, { "name", "animal", RPC_TEXT, false }, { "sex", NULL, RPC_TEXT, false },
+	{ "collar", NULL, RPC_TEXT, false }, { "birth_g", "birth", RPC_MASS, false }, { "ask", NULL, RPC_TEXT, false },
+	{ "at", "born", RPC_TIME, false }, { "stillborn", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param whelping_score_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "points", NULL, RPC_TEXT, true }, { "at", NULL, RPC_TIME, false }, BY };
 static const struct rpc_param look_params[] = { { "animal", "who", RPC_TEXT, true } };
 static const struct rpc_param sign_params[] = {
 	{ "animal", "who", RPC_TEXT, true }, { "sign", NULL, RPC_TEXT, true }, { "value", NULL, RPC_TEXT, true },
@@ -104,6 +113,11 @@ const struct rpc_method desk_methods[] = {
 	ROW("litter.limits", limits_params, desk_litter_limits),
 	ROW("animal.add", animal_params, desk_animal_add),
 	ROW("animal.gone", gone_params, desk_animal_gone),
+	ROW("whelping", whelping_params, desk_whelping),
+	ROW("whelping.begin", whelping_begin_params, desk_whelping_begin),
+	ROW("whelping.pup", whelping_pup_params, desk_whelping_pup),
+	ROW("whelping.score", whelping_score_params, desk_whelping_score),
+	ROW("whelping.end", whelping_end_params, desk_whelping_end),
 	ROW("look", look_params, desk_look),
 	ROW("sign", sign_params, desk_sign),
 	ROW("feed.plan", feed_plan_params, desk_feed_plan),

@@ -4,6 +4,7 @@
 #include "daemon/desk/room.h"
 #include "daemon/desk/rounds.h"
 #include "daemon/desk/rules.h"
+#include "daemon/desk/whelping.h"
 #include "daemon/litter/concern.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -372,6 +373,7 @@ static int on_look(sd_event_source *source, uint64_t usec, void *userdata)
 
 	(void)usec;
 	rounds_lapse(desk);
+	whelping_lapse(desk);
 	look_at_all(desk, AFTER_TIME);
 	(void)sd_event_source_set_time_relative(source, LOOK_EVERY_US);
 	return sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);

@@ -2,6 +2,7 @@
 /* What follows from readings: growth, concerns, rounds, limits; written and read back. */
 #include "stmt.h"
 
+#include <stdio.h>
 #include <string.h>
 
 int store_add_growth(struct store *store, const struct store_stamp *stamp, const struct store_growth *growth)
@@ -53,10 +54,10 @@ int store_add_concern(struct store *store, const struct store_stamp *stamp, cons
 		stmt_int(&use, concern->since_ms);
 	}
 	r = stmt_end_row(store, r, &use, id, NULL);
-	if (r == 0 && concern->concern_id && *concern->concern_id)
-		memcpy(ret_id, concern->concern_id, UUID7_SIZE);
-	else if (r == 0)
+	if (r == 0 && (!concern->concern_id || !*concern->concern_id))
 		memcpy(ret_id, id, sizeof(id));
+	else if (r == 0 && ret_id != concern->concern_id)
+		(void)snprintf(ret_id, UUID7_SIZE, "%s", concern->concern_id);
 	return r;
 }
 
