@@ -94,7 +94,7 @@ static void predict(struct desk *desk, const struct roster_animal *animal, int64
 	struct growth_prediction prediction;
 	struct growth_state state;
 
-	if (i < 0 || at_ms < model->newest_ms - GROWTH_ROUND_MS ||
+	if (i < 0 || (model->newest_ms != INT64_MIN && at_ms < model->newest_ms - GROWTH_ROUND_MS) ||
 	    !growth_predict(&model->growth, (size_t)i, at_ms, &prediction))
 		return;
 	ret->predicted = prediction.sd > 0;
