@@ -82,7 +82,7 @@ static void test_table(void **state)
 		const struct concern_row *row = sign_rule_row((enum sign_rule)rule);
 		for (int other = 0; other < rule; other++)
 			assert_string_not_equal(row->word, sign_rule_row((enum sign_rule)other)->word);
-		for (int other = 0; other < CONCERN_RULES; other++)
+		for (int other = 0; other < CONCERN_CHILLED; other++)
 			assert_string_not_equal(row->word, concern_row((enum concern_rule)other)->word);
 		assert_true(row->least == CONCERN_LOOK && row->worst == CONCERN_VET);
 		assert_true(strlen(row->looks_at) > 10 && strlen(row->threshold) > 10 && strlen(row->source) > 10);
