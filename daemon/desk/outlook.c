@@ -97,31 +97,56 @@ static int at_time(const struct rpc_value *as_of, int64_t *ret_ms, struct rpc_re
 	return 0;
 }
 
-DESK_METHOD(desk_growth) /* who?, as_of? */
+/* Puts into list what one litter's model says; then: the model as of at_ms, NULL when that is now. */
+struct telling {
+	void (*tell)(struct desk *desk, const struct model *model, const struct model *then, const char *animal_id,
+		     int64_t at_ms, json_t *list);
+	const struct rpc_value *who, *as_of;
+};
+
+static int tell_all(struct desk *desk, const struct telling *telling, int64_t *ret_at_ms, json_t **ret_list,
+		    struct rpc_refusal *refusal)
 {
-	struct desk *desk = userdata;
 	json_t *list = json_array();
 	struct subject subject;
-	int64_t at_ms;
-	int r = find_subject(desk, values[0].text, &subject, refusal);
+	int r = find_subject(desk, telling->who->text, &subject, refusal);
 
-	(void)caller;
 	if (r == 0)
-		r = at_time(&values[1], &at_ms, refusal);
+		r = at_time(telling->as_of, ret_at_ms, refusal);
 	for (struct model *model = desk->models; r == 0 && model; model = model->next) {
 		struct model *then = NULL;
 		if (!concerns(&subject, model->litter_id) || model->n == 0)
 			continue;
-		if (values[1].given && !(then = model_until(desk, model, at_ms + 1)))
+		if (telling->as_of->given && !(then = model_until(desk, model, *ret_at_ms + 1)))
 			r = -ENOMEM;
 		else
-			add_verdicts(desk, then ? then : model, subject.animal ? subject.animal->id : NULL, at_ms, list);
+			telling->tell(desk, model, then, subject.animal ? subject.animal->id : NULL, *ret_at_ms, list);
 		free(then);
 	}
-	if (r != 0) {
+	if (r != 0)
 		json_decref(list);
+	else
+		*ret_list = list;
+	return r;
+}
+
+static void list_verdicts(struct desk *desk, const struct model *model, const struct model *then, const char *animal_id,
+			  int64_t at_ms, json_t *list)
+{
+	add_verdicts(desk, then ? then : model, animal_id, at_ms, list);
+}
+
+DESK_METHOD(desk_growth) /* who?, as_of? */
+{
+	struct desk *desk = userdata;
+	const struct telling telling = { list_verdicts, &values[0], &values[1] };
+	json_t *list;
+	int64_t at_ms;
+	int r = tell_all(desk, &telling, &at_ms, &list, refusal);
+
+	(void)caller;
+	if (r != 0)
 		return r;
-	}
 	*ret_result = json_pack("{s:o, s:o}", "as_of", time_or_null(at_ms), "growth", list);
 	return *ret_result ? 0 : -ENOMEM;
 }
@@ -135,31 +160,17 @@ static void list_concerns(struct desk *desk, const struct model *model, const st
 		worries_open(desk, model, animal_id, list);
 }
 
-DESK_METHOD(desk_concerns) /* litter?, as_of? */
+DESK_METHOD(desk_concerns) /* who?, as_of? */
 {
 	struct desk *desk = userdata;
-	json_t *list = json_array();
-	struct subject subject;
+	const struct telling telling = { list_concerns, &values[0], &values[1] };
+	json_t *list;
 	int64_t at_ms;
-	int r = find_subject(desk, values[0].text, &subject, refusal);
+	int r = tell_all(desk, &telling, &at_ms, &list, refusal);
 
 	(void)caller;
-	if (r == 0)
-		r = at_time(&values[1], &at_ms, refusal);
-	for (struct model *model = desk->models; r == 0 && model; model = model->next) {
-		struct model *then = NULL;
-		if (!concerns(&subject, model->litter_id) || model->n == 0)
-			continue;
-		if (values[1].given && !(then = model_until(desk, model, at_ms + 1)))
-			r = -ENOMEM;
-		else
-			list_concerns(desk, model, then, subject.animal ? subject.animal->id : NULL, at_ms, list);
-		free(then);
-	}
-	if (r != 0) {
-		json_decref(list);
+	if (r != 0)
 		return r;
-	}
 	*ret_result = json_pack("{s:o, s:o, s:s}", "as_of", time_or_null(at_ms), "concerns", list, "say",
 				"bismar is no vet. Whatever it shows: call yours at once when a pup is limp, cold, cries without "
 				"end or doesn't nurse.");
