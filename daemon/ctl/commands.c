@@ -63,6 +63,26 @@ const struct command commands[] = {
 	{ "animal", "list", "[--litter L]", "List the animals", animal_list },
 	{ "animal", "gone", "NAME --why REASON",
 	  "Take an animal off the list\nSold, given away, died: the record stays.", animal_gone },
+	{ "whelping", "begin", "L",
+	  "Begin a whelping\n"
+	  "From now on a new mass may be a new pup. It ends by itself 24 hours after the last birth.",
+	  whelping_begin },
+	{ "whelping", "pup", "[L] [--sex f|m] [--collar C] [--name N] [--birth MASS] [--ask ID] [--at T] [--stillborn]",
+	  "Put a birth on record\n"
+	  "--ask: its weight is that of an open ask, \"\" the oldest. Without --name it is called as its collar, or pup 3.\n"
+	  "A stillborn pup counts among the births, without a name.",
+	  whelping_pup },
+	{ "whelping", "score", "WHO POINTS [--at T]",
+	  "Keep the newborn score of a pup\n"
+	  "POINTS are five digits 0 to 2: heart, breathing, reflex, motion, colour, such as 21222.",
+	  whelping_score },
+	{ "whelping", "end", "[L]", "End a whelping", whelping_end },
+	{ "whelping", "show", "[L]", "Show the births, and who is without weight or score", whelping_show },
+	{ "whelping", NULL, "L",
+	  "Keep a whelping, one letter or word each\n"
+	  "Births so far and the time since the last; then p pup, s stillborn, a score, l lost, b begin, e end, q leave.\n"
+	  "The weight comes off the scale, or is typed. How long without a pup is too long: ask your vet beforehand.",
+	  whelping_run },
 	{ "watch", NULL, "[--quiet]",
 	  "Answer at a terminal, one key or word each\n"
 	  "Shows each weighing, who it may be, and what was recorded. --quiet: no bell. When standard input or\n"
@@ -152,6 +172,11 @@ const struct command commands[] = {
 	  answer_correct },
 	{ "weigh", NULL, "WHO MASS [--at T]",
 	  "Record a mass that was read by eye\nFor instance: bismar weigh green 304g --at -20min", weigh_run },
+	{ "sheet", NULL, "L [-o FILE] [--vet TEXT]",
+	  "Write the paper for the wall: one page to print\n"
+	  "HTML: weights, who is due, what to worry about, orders, empty rows for the night, and how to type it in\n"
+	  "afterwards. --vet: the number to call, as it shall stand there.",
+	  sheet_run },
 	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
 	{ "backup", NULL, "FILE [--force]",
 	  "Copy the database into one file\n"

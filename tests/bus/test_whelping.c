@@ -249,12 +249,60 @@ static void test_lapse(void **state)
 	client_close(client);
 }
 
+static void has(struct rig *rig, const struct rig_ran *ran, const char *text)
+{
+	if (!strstr(ran->out, text))
+		deck_fail(rig->deck, "no \"%s\" in: %s%s", text, ran->out, ran->err);
+}
+
+/* `bismar whelping L`, a line each: begun, a pup off the scale, a stillborn one, a score, a pup that dies. */
+static void test_dialogue(void **state)
+{
+	struct rig *rig = *state;
+	struct client *client = client_open(rig);
+	struct rig_ran ran;
+
+	begin(rig, client);
+	nursery_weigh(rig, BENCH, BOX_G + 305);
+	(void)client_notice(client, "ask");
+	rig->input = "b\np\nf\ngreen\n\n" /* the one on the scale */
+		     "s\nm\n7\n-\n"       /* 7 is no weighing: asked again; no weight */
+		     "p\nx\n\n\n280g\n"    /* x is no sex */
+		     "a\ngreen\n2122\n21222\n"
+		     "l\npup 3\n"
+		     "x\nq\n";
+	rig_run_ctl(rig, (const char *const[]){ "whelping", "amber", NULL }, &ran);
+	rig->input = NULL;
+	assert_int_equal(ran.status, 0);
+	has(rig, &ran, "No whelping of amber is open: b begins one.");
+	has(rig, &ran, "1: 305 g, weighed");
+	has(rig, &ran, "green: 305 g.");
+	has(rig, &ran, "Stillborn: no weight yet");
+	has(rig, &ran, "pup 3: 280 g");
+	has(rig, &ran, "0: below 180 a minute (below 45)");
+	has(rig, &ran, "green: 9 of 10");
+	has(rig, &ran, "pup 3 is off the list");
+	has(rig, &ran, "ask your vet beforehand");
+	rig_expect_row(rig, "3|1|2|1", "SELECT count(*), sum(stillborn), count(birth_g), count(weighing_id) FROM birth_log");
+	rig_expect_row(rig, "green|21222", "SELECT animal, points FROM birth_log WHERE points IS NOT NULL");
+	rig_expect_row(rig, "1", "SELECT count(*) FROM animal_now");
+	rig_run_ctl(rig, (const char *const[]){ "whelping", "pup", "--sex", "f", "--collar", "red", "--birth", "300g", NULL }, &ran);
+	has(rig, &ran, "red: 300 g, 0 min after the one before.");
+	rig_run_ctl(rig, (const char *const[]){ "whelping", "end", NULL }, &ran);
+	has(rig, &ran, "4. ");
+	has(rig, &ran, "Without score: red");
+	rig_run_ctl(rig, (const char *const[]){ "sheet", "amber", "--vet", "<0123>", NULL }, &ran);
+	has(rig, &ran, "&lt;0123&gt;");
+	has(rig, &ran, "<td>green</td>");
+	client_close(client);
+}
+
 #define CASE(name) cmocka_unit_test_setup_teardown(name, rig_setup, rig_teardown)
 
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = { CASE(test_four), CASE(test_score), CASE(test_refusals), CASE(test_names),
-					    CASE(test_end),  CASE(test_lapse) };
+					    CASE(test_end),  CASE(test_lapse), CASE(test_dialogue) };
 
 	rig_programs(argc, argv);
 	return cmocka_run_group_tests(tests, NULL, NULL);
