@@ -73,6 +73,22 @@ bool args_time(const struct ctl *ctl, const char *text, int64_t *ret_ms)
 	return false;
 }
 
+bool args_time_ahead(const struct ctl *ctl, const char *text, int64_t *ret_ms)
+{
+	enum when_outcome outcome;
+
+	if (!text)
+		return true;
+	outcome = when_parse_ahead(text, ctl->now_ms, ret_ms);
+	if (outcome == WHEN_OK)
+		return true;
+	(void)args_wrong(ctl, "\"%s\": %s", text,
+			 outcome == WHEN_MALFORMED ? "this isn't a time: write +3d, +12h, 18:00 (today), \"2026-11-28 18:00\" or "
+						     "2026-11-28T18:00:00+01:00." :
+						     when_hint(outcome));
+	return false;
+}
+
 bool args_mass(const struct ctl *ctl, const char *text)
 {
 	enum quantity_outcome outcome;

@@ -40,6 +40,8 @@ __attribute__((format(printf, 2, 3))) enum ctl_status args_wrong(const struct ct
 
 /* A time as people type it. NULL leaves *ret_ms alone. False after telling what is wrong. */
 bool args_time(const struct ctl *ctl, const char *text, int64_t *ret_ms);
+/* The same, where it may lie ahead. */
+bool args_time_ahead(const struct ctl *ctl, const char *text, int64_t *ret_ms);
 /* True when text is a mass with its unit, or NULL; else tells what is wrong. */
 bool args_mass(const struct ctl *ctl, const char *text);
 /* A whole number from min to max, all of text. False when it isn't (nothing is told). */

@@ -63,6 +63,26 @@ const struct command commands[] = {
 	{ "animal", "list", "[--litter L]", "List the animals", animal_list },
 	{ "animal", "gone", "NAME --why REASON",
 	  "Take an animal off the list\nSold, given away, died: the record stays.", animal_gone },
+	{ "whelping", "begin", "L",
+	  "Begin a whelping\n"
+	  "From now on a new mass may be a new pup. It ends by itself 24 hours after the last birth.",
+	  whelping_begin },
+	{ "whelping", "pup", "[L] [--sex f|m] [--collar C] [--name N] [--birth MASS] [--ask ID] [--at T] [--stillborn]",
+	  "Put a birth on record\n"
+	  "--ask: its weight is that of an open ask, \"\" the oldest. Without --name it is called as its collar, or pup 3.\n"
+	  "A stillborn pup counts among the births, without a name.",
+	  whelping_pup },
+	{ "whelping", "score", "WHO POINTS [--at T]",
+	  "Keep the newborn score of a pup\n"
+	  "POINTS are five digits 0 to 2: heart, breathing, reflex, motion, colour, such as 21222.",
+	  whelping_score },
+	{ "whelping", "end", "[L]", "End a whelping", whelping_end },
+	{ "whelping", "show", "[L]", "Show the births, and who is without weight or score", whelping_show },
+	{ "whelping", NULL, "L",
+	  "Keep a whelping, one letter or word each\n"
+	  "Births so far and the time since the last; then p pup, s stillborn, a score, l lost, b begin, e end, q leave.\n"
+	  "The weight comes off the scale, or is typed. How long without a pup is too long: ask your vet beforehand.",
+	  whelping_run },
 	{ "watch", NULL, "[--quiet]",
 	  "Answer at a terminal, one key or word each\n"
 	  "Shows each weighing, who it may be, and what was recorded. --quiet: no bell. When standard input or\n"
@@ -91,6 +111,48 @@ const struct command commands[] = {
 	  "Show what to worry about, and what to do\n"
 	  "Worst first: what fired, why, by which source. bismar is no vet; when in doubt call yours.",
 	  concerns_run },
+	{ "look", NULL, "WHO [--list]",
+	  "Go through the signs of one animal, one key each\n"
+	  "A digit or the letter beside it answers, Enter skips, q stops. Each answer is kept; at the end stands what to worry\n"
+	  "about. Without a terminal, or with --list, the questions alone. A pup that is limp, cold or won't suck: call first.",
+	  look_run },
+	{ "sign", "list", "[WHO] [--since T]", "List the signs that were noted", sign_list },
+	{ "sign", NULL, "WHO SIGN VALUE [--at T]",
+	  "Note one sign\n"
+	  "As `look` has them: bismar sign green gums dry, bismar sign green temperature 35.2C",
+	  sign_run },
+	{ "feed", "plan", "WHO|L --label KCAL [--meals N] [--vet-energy KCAL] [--syringe STEP]",
+	  "Plan meals for pups that need help\n"
+	  "KCAL of the label is the mixed milk's, as 1kcal/mL; nothing is assumed. --vet-energy: what your vet said for a day,\n"
+	  "as 200kcal/kg. STEP: the syringe's or bottle's marks, 0.5mL unless told. Only warm pups, by today's weight.\n"
+	  "A cold pup is never fed. Your vet's word goes first.",
+	  feed_plan },
+	{ "feed", "give", "WHO VOLUME [--what W] [--at T]",
+	  "Note what a pup was fed\nFor instance: bismar feed give green 6.5mL --what milk", feed_give },
+	{ "feed", "nursed", "WHO",
+	  "Tell what nursing brought\n"
+	  "By its last two weighings, in the same container, before and after.",
+	  feed_nursed },
+	{ "feed", "list", "[WHO] [--since T]", "List the feeds that were noted", feed_list },
+	{ "order", "add",
+	  "WHO|L WHAT --route skin|mouth --amount A --most M --every HOURS --vet V --until T [--from T] [--medicine]",
+	  "Keep what a vet ordered\n"
+	  "A and M as your vet said them, each: 10mL/kg, 1mL/100g, 4mL; M is the most in 24 hours. T may lie ahead: +2d,\n"
+	  "\"2026-11-28 18:00\". --medicine: it is no plain fluid. bismar has no amount of its own.",
+	  order_add },
+	{ "order", "list", "", "List the orders", order_list },
+	{ "order", "end", "ID --why W", "End an order before its time\nID as `order list` shows it.", order_end },
+	{ "dose", "plan", "WHO --syringe STEP [--order ID]",
+	  "Say what a vet's order comes to now\n"
+	  "By a weight and a warmth of today, rounded down to STEP, the syringe's marks (0.1mL); or why not, and what to do.\n"
+	  "It proposes no amount of its own. Your vet's word goes first.",
+	  dose_plan_run },
+	{ "dose", "give", "WHO VOLUME --syringe STEP [--order ID] [--at T] [--words W]",
+	  "Note a dose that is given\n"
+	  "Refused when the order doesn't allow it now. --at: it was given then, and written down. --words: what `dose plan`\n"
+	  "wants typed where an amount lies outside the published range and your vet said it again.",
+	  dose_give_run },
+	{ "dose", "list", "[WHO] [--since T]", "List the doses that were given", dose_list_run },
 	{ "ask", "list", "", "List the weighings that nobody has answered", ask_list },
 	{ "answer", NULL, "WHO [--ask ID]",
 	  "Say who was weighed\n"
@@ -110,6 +172,11 @@ const struct command commands[] = {
 	  answer_correct },
 	{ "weigh", NULL, "WHO MASS [--at T]",
 	  "Record a mass that was read by eye\nFor instance: bismar weigh green 304g --at -20min", weigh_run },
+	{ "sheet", NULL, "L [-o FILE] [--vet TEXT]",
+	  "Write the paper for the wall: one page to print\n"
+	  "HTML: weights, who is due, what to worry about, orders, empty rows for the night, and how to type it in\n"
+	  "afterwards. --vet: the number to call, as it shall stand there.",
+	  sheet_run },
 	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
 	{ "backup", NULL, "FILE [--force]",
 	  "Copy the database into one file\n"

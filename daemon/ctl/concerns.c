@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 /* concerns: what to worry about, why, and what to do. */
+#include "daemon/ctl/concerns.h"
 #include "daemon/ctl/commands.h"
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/level.h"
@@ -43,6 +44,18 @@ static void print_all(const struct ctl *ctl, const json_t *list)
 		}
 }
 
+void concerns_print(const struct ctl *ctl, const json_t *result)
+{
+	const json_t *list = json_object_get(result, "concerns");
+
+	print_all(ctl, list);
+	if (ctl->json)
+		return;
+	if (json_array_size(list) == 0)
+		(void)puts("No rule has fired. That isn't the same as well: the scale sees mass alone.");
+	prose_print(ctl, 0, field_text(result, "say"));
+}
+
 enum ctl_status concerns_run(struct ctl *ctl, int argc, char **argv)
 {
 	json_t *result = NULL;
@@ -53,11 +66,7 @@ enum ctl_status concerns_run(struct ctl *ctl, int argc, char **argv)
 		return status;
 	if (as_of_ms && !ctl->json)
 		prose_as_of(ctl, as_of_ms);
-	print_all(ctl, json_object_get(result, "concerns"));
-	if (!ctl->json && json_array_size(json_object_get(result, "concerns")) == 0)
-		(void)puts("No rule has fired. That isn't the same as well: the scale sees mass alone.");
-	if (!ctl->json)
-		prose_print(ctl, 0, field_text(result, "say"));
+	concerns_print(ctl, result);
 	json_decref(result);
 	return ctl_flush();
 }

@@ -27,6 +27,16 @@ bool field_mg(const json_t *object, const char *key, int64_t *ret_mg)
 	return true;
 }
 
+bool field_number(const json_t *object, const char *key, double *ret)
+{
+	const json_t *value = json_object_get(object, key);
+
+	if (!json_is_number(value))
+		return false;
+	*ret = json_number_value(value);
+	return true;
+}
+
 bool field_whole(const json_t *object, const char *key, int64_t *ret)
 {
 	const json_t *value = json_object_get(object, key);

@@ -15,6 +15,7 @@ const char *field_text(const json_t *object, const char *key);
 void field_copy(const json_t *object, const char *key, char *buffer, size_t size);
 /* A number of grams, as milligrams. */
 bool field_mg(const json_t *object, const char *key, int64_t *ret_mg);
+bool field_number(const json_t *object, const char *key, double *ret);
 bool field_whole(const json_t *object, const char *key, int64_t *ret);
 /* RFC 3339, as ms. */
 bool field_time(const json_t *object, const char *key, int64_t *ret_ms);

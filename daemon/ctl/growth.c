@@ -9,17 +9,6 @@
 #include "daemon/ctl/when.h"
 #include <math.h>
 
-/* A member that is a number. */
-static bool number(const json_t *object, const char *key, double *ret)
-{
-	const json_t *value = json_object_get(object, key);
-
-	if (!json_is_number(value))
-		return false;
-	*ret = json_number_value(value);
-	return true;
-}
-
 /* "312 g", or "-". */
 static void mass_cell(const struct ctl *ctl, struct table *table, const json_t *one)
 {
@@ -42,7 +31,7 @@ static void gain_cells(const struct ctl *ctl, struct table *table, const json_t 
 	if (field_mg(one, "gain_g_per_day", &gain_mg) && field_mg(one, "u_gain_g_per_day", &u_mg))
 		(void)show_gain(gain, gain_mg, u_mg, ctl->unit, plus_minus);
 	table_add(table, gain);
-	if (number(one, "gain_pct_per_day", &pct) && number(one, "u_gain_pct_per_day", &u_pct))
+	if (field_number(one, "gain_pct_per_day", &pct) && field_number(one, "u_gain_pct_per_day", &u_pct))
 		(void)snprintf(share, sizeof share, "%+.1f %s %.1f %%", fabs(pct) < 0.05 ? 0 : pct, plus_minus, u_pct);
 	table_add(table, share);
 }
@@ -81,7 +70,7 @@ static void add_row(const struct ctl *ctl, struct table *table, const json_t *on
 	table_add(table, field_text(one, "litter"));
 	mass_cell(ctl, table, one);
 	gain_cells(ctl, table, one);
-	if (number(one, "since_birth_pct", &pct))
+	if (field_number(one, "since_birth_pct", &pct))
 		(void)snprintf(since, sizeof since, "%+.0f %%", pct);
 	table_add(table, since);
 	table_add(table, field_text(one, "verdict"));
@@ -106,7 +95,7 @@ static void print_words(const struct ctl *ctl, const json_t *one)
 		return;
 	if (field_time(one, "since", &at_ms))
 		when_show_near(when, at_ms, ctl->now_ms);
-	if (number(one, "p_stopped", &p))
+	if (field_number(one, "p_stopped", &p))
 		(void)snprintf(sure, sizeof sure, " (%.0f %% sure)", p > 0.99 ? 99 : p * 100);
 	prose_printf(ctl, 0, "%s %s%s%s%s.", name,
 		     strcmp(field_text(one, "verdict"), "losing") == 0 ? "is losing weight" : "isn't gaining", sure,

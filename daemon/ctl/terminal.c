@@ -44,9 +44,31 @@ struct terminal *terminal_free(struct terminal *terminal)
 	if (!terminal)
 		return NULL;
 	(void)terminal_write(bye, sizeof bye - 1);                   /* a terminal that is gone needs no farewell */
-	(void)tcsetattr(STDIN_FILENO, TCSADRAIN, &terminal->before); /* nor this */
+	return terminal_leave(terminal);
+}
+
+struct terminal *terminal_leave(struct terminal *terminal)
+{
+	if (!terminal)
+		return NULL;
+	(void)tcsetattr(STDIN_FILENO, TCSADRAIN, &terminal->before); /* a terminal that is gone needs it no more */
 	free(terminal);
 	return NULL;
+}
+
+int terminal_key(char *ret_key)
+{
+	ssize_t n;
+
+	do
+		n = read(STDIN_FILENO, ret_key, 1);
+	while (n < 0 && errno == EINTR);
+	return n < 0 ? -errno : n == 0 ? -EPIPE : 0;
+}
+
+void terminal_drop(void)
+{
+	(void)tcflush(STDIN_FILENO, TCIFLUSH); /* what isn't dropped is taken for an answer, which is shown */
 }
 
 void terminal_resume(const struct terminal *terminal)

@@ -13,6 +13,12 @@ struct terminal; /* one at a time */
 int terminal_new(struct terminal **ret);
 /* Back as it was, the cursor below the picture. Takes NULL; returns NULL. */
 struct terminal *terminal_free(struct terminal *terminal);
+/* The same with the cursor where it is, for what prints line after line. */
+struct terminal *terminal_leave(struct terminal *terminal);
+/* The next key, as one octet; waits. 0 and *ret_key, or -errno; -EPIPE: nobody types any more. */
+int terminal_key(char *ret_key);
+/* Drops what was typed ahead. */
+void terminal_drop(void);
 /* After the process was stopped and goes on: somebody else had the terminal meanwhile. */
 void terminal_resume(const struct terminal *terminal);
 /* Columns and rows of standard output's terminal; 80 x 24 when it doesn't say. */

@@ -6,6 +6,7 @@
 
 /* Clocks of two programs on one machine agree; a time typed as the minute turns may still be ahead. */
 #define AHEAD_MS INT64_C(60000)
+#define FARTHEST_MS (INT64_C(400) * 24 * 3600 * 1000) /* a slip in the year lies beyond */
 #define NEAR_DAYS 6 /* a weekday's name is that of one day before and one after */
 #define EARLIEST_S INT64_C(946684800) /* 2000-01-01T00:00:00Z, as in quantity.h */
 
@@ -122,7 +123,7 @@ static int64_t unit_ms(const char *at, size_t n)
 	return 0;
 }
 
-/* "20min", "1h30min": what comes after the minus. */
+/* "20min", "1h30min": what comes after the sign. */
 static enum when_outcome before(const char *at, int64_t now_ms, int64_t *ret_ms)
 {
 	int64_t sum = 0;
@@ -187,6 +188,21 @@ enum when_outcome when_parse(const char *text, int64_t now_ms, int64_t *ret_ms)
 	if (ms > now_ms + AHEAD_MS)
 		return WHEN_NOT_YET;
 	if (ms < EARLIEST_S * 1000)
+		return WHEN_OUT_OF_RANGE;
+	*ret_ms = ms;
+	return WHEN_OK;
+}
+
+enum when_outcome when_parse_ahead(const char *text, int64_t now_ms, int64_t *ret_ms)
+{
+	int64_t ms = 0;
+	enum when_outcome outcome = *text == '+' ? before(text + 1, now_ms, &ms) : parse(text, now_ms, &ms);
+
+	if (outcome != WHEN_OK)
+		return outcome;
+	if (*text == '+')
+		ms = now_ms + (now_ms - ms);
+	if (ms < EARLIEST_S * 1000 || ms > now_ms + FARTHEST_MS)
 		return WHEN_OUT_OF_RANGE;
 	*ret_ms = ms;
 	return WHEN_OK;

@@ -21,6 +21,8 @@ enum when_outcome {
  * clock set back shows twice is the later one that isn't in the future.
  */
 enum when_outcome when_parse(const char *text, int64_t now_ms, int64_t *ret_ms);
+/* The same for a time that may lie ahead, up to a year or so; also "+3d" or "+12h" (from now). No WHEN_NOT_YET. */
+enum when_outcome when_parse_ahead(const char *text, int64_t now_ms, int64_t *ret_ms);
 /* A sentence for people: what is wrong and what to write instead. Static storage. */
 const char *when_hint(enum when_outcome outcome);
 

@@ -3,8 +3,9 @@
 #include "daemon/desk/clock.h"
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
-#include "daemon/desk/rounds.h"
 #include "daemon/desk/roster.h"
+#include "daemon/desk/rounds.h"
+#include "daemon/desk/whelping.h"
 #include "daemon/litter/who.h"
 #include "daemon/weigh/quantity.h"
 #include <errno.h>
@@ -162,16 +163,17 @@ static json_t *candidate(const struct roster_animal *animal, const struct who_ca
 
 /* What a voice says and a terminal shows: the mass, and the likeliest when one stands out. */
 static void question(char *to, size_t size, const struct ask *ask, const struct roster_animal *likely,
-		     double probability)
+		     double probability, bool whelping)
 {
+	const char *new = whelping ? ", or a new pup" : "";
 	char mass[32];
 
 	(void)quantity_format(mass, sizeof mass, ask->net_mg, ask->step_mg, QUANTITY_GRAMS);
 	if (likely && probability >= 0.5)
-		(void)snprintf(to, size, "%s%s. Is it %s%s%s%s?", mass, ask->restless ? ", restless" : "", likely->name,
-			       likely->collar[0] ? " (" : "", likely->collar, likely->collar[0] ? ")" : "");
+		(void)snprintf(to, size, "%s%s. Is it %s%s%s%s%s?", mass, ask->restless ? ", restless" : "", likely->name,
+			       likely->collar[0] ? " (" : "", likely->collar, likely->collar[0] ? ")" : "", new);
 	else
-		(void)snprintf(to, size, "%s%s. Which pup is it?", mass, ask->restless ? ", restless" : "");
+		(void)snprintf(to, size, "%s%s. Which pup is it%s?", mass, ask->restless ? ", restless" : "", new);
 }
 
 json_t *ask_params(const struct ask *ask, struct desk *desk, char **ret_text)
@@ -184,6 +186,7 @@ json_t *ask_params(const struct ask *ask, struct desk *desk, char **ret_text)
 	const struct roster_container *container = roster_container_by_id(roster, ask->container_id);
 	const struct roster_animal *likely = n ? &roster->animals[who[0].index] : NULL;
 	const struct roster_litter *litter = likely ? roster_litter_by_id(roster, likely->litter_id) : NULL;
+	const char *whelping = whelping_open(desk);
 	json_t *candidates = json_array();
 	char at[QUANTITY_RFC3339_SIZE], say[256];
 	json_t *params;
@@ -191,13 +194,14 @@ json_t *ask_params(const struct ask *ask, struct desk *desk, char **ret_text)
 	for (size_t i = 0; i < n; i++)
 		(void)json_array_append_new(candidates, candidate(&roster->animals[who[i].index], &who[i], why[i]));
 	quantity_rfc3339_utc(at, ask->at_ms);
-	question(say, sizeof say, ask, likely, n ? who[0].probability : 0);
-	params = json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:s}", "ask", ask->id, "at", at, "scale",
+	question(say, sizeof say, ask, likely, n ? who[0].probability : 0, whelping != NULL);
+	params = json_pack("{s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:s}", "ask", ask->id, "at", at, "scale",
 			   text_or_null(scale ? scale->name : NULL), "container",
 			   text_or_null(container ? container->name : NULL), "gross_g", grams(ask->gross_mg), "tare_g",
 			   grams(ask->tare_mg), "net_g", grams(ask->net_mg), "u_g", grams(ask->u_mg), "state",
 			   ask->restless ? "restless" : "settled", "litter", text_or_null(litter ? litter->name : NULL),
-			   "candidates", candidates, "say", say);
+			   "whelping",
+			   text_or_null(whelping), "candidates", candidates, "say", say);
 	if (params && asprintf(ret_text, "ask %s: %s", ask->id + strlen(ask->id) - 4, say) < 0) {
 		json_decref(params);
 		return NULL;

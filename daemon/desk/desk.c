@@ -5,6 +5,7 @@
 #include "daemon/desk/room.h"
 #include "daemon/desk/rounds.h"
 #include "daemon/desk/undated.h"
+#include "daemon/desk/whelping.h"
 #include "daemon/desk/worries.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -301,6 +302,8 @@ int desk_new(struct sd_event *event, struct store *store, struct desk **ret)
 	if (r == 0)
 		r = rounds_load(desk);
 	if (r == 0)
+		r = whelping_load(desk);
+	if (r == 0)
 		r = worries_begin(desk);
 	if (r == 0)
 		r = store_each_unanswered(store, clock_now_ms() - ASKS_OPEN_MS, unanswered_row, &desk->asks);
@@ -328,6 +331,7 @@ struct desk *desk_free(struct desk *desk)
 	desk_end_tare(desk);
 	desk->keys = keys_close(desk->keys);
 	worries_done(desk);
+	whelping_done(desk);
 	rounds_done(desk);
 	models_done(desk);
 	pending_done(&desk->pending);

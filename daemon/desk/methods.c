@@ -44,6 +44,37 @@ static const struct rpc_param animal_params[] = {
 static const struct rpc_param gone_params[] = {
 	{ "name", "animal", RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
 
+static const struct rpc_param whelping_begin_params[] = { { "litter", "name", RPC_TEXT, true }, BY };
+static const struct rpc_param whelping_params[] = { { "litter", NULL, RPC_TEXT, false } };
+static const struct rpc_param whelping_end_params[] = { { "litter", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param whelping_pup_params[] = {
+	{ "litter", NULL, RPC_TEXT, false }, { "name", "animal", RPC_TEXT, false }, { "sex", NULL, RPC_TEXT, false },
+	{ "collar", NULL, RPC_TEXT, false }, { "birth_g", "birth", RPC_MASS, false }, { "ask", NULL, RPC_TEXT, false },
+	{ "at", "born", RPC_TIME, false }, { "stillborn", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param whelping_score_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "points", NULL, RPC_TEXT, true }, { "at", NULL, RPC_TIME, false }, BY };
+static const struct rpc_param look_params[] = { { "animal", "who", RPC_TEXT, true } };
+static const struct rpc_param sign_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "sign", NULL, RPC_TEXT, true }, { "value", NULL, RPC_TEXT, true },
+	{ "at", NULL, RPC_TIME, false }, BY };
+static const struct rpc_param feed_plan_params[] = {
+	{ "who", "litter", RPC_TEXT, true }, { "label_kcal_per_ml", "label", RPC_NUMBER, true }, { "steps", NULL, RPC_TEXT, true },
+	{ "meals", NULL, RPC_WHOLE, false }, { "vet_kcal_per_kg", NULL, RPC_WHOLE, false } };
+static const struct rpc_param feed_give_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "volume", NULL, RPC_TEXT, true }, { "what", NULL, RPC_TEXT, false },
+	{ "at", NULL, RPC_TIME, false }, BY };
+static const struct rpc_param nursed_params[] = { { "animal", "who", RPC_TEXT, true }, BY };
+static const struct rpc_param order_add_params[] = {
+	{ "who", "litter", RPC_TEXT, true }, { "what", NULL, RPC_TEXT, true }, { "route", NULL, RPC_TEXT, true },
+	{ "amount", NULL, RPC_TEXT, true }, { "most_24h", "most", RPC_TEXT, true }, { "every_h", NULL, RPC_NUMBER, true },
+	{ "vet", NULL, RPC_TEXT, true }, { "until", NULL, RPC_TIME, true }, { "from", NULL, RPC_TIME, false },
+	{ "kind", NULL, RPC_TEXT, false }, BY };
+static const struct rpc_param order_end_params[] = { { "order", NULL, RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
+static const struct rpc_param dose_plan_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "steps", NULL, RPC_TEXT, true }, { "order", NULL, RPC_TEXT, false } };
+static const struct rpc_param dose_give_params[] = {
+	{ "animal", "who", RPC_TEXT, true }, { "volume", NULL, RPC_TEXT, true }, { "steps", NULL, RPC_TEXT, true },
+	{ "order", NULL, RPC_TEXT, false }, { "at", NULL, RPC_TIME, false }, { "words", NULL, RPC_TEXT, false }, BY };
 static const struct rpc_param limits_params[] = {
 	{ "litter", "name", RPC_TEXT, true },
 	{ "early_loss_pct", NULL, RPC_NUMBER, false },
@@ -82,6 +113,21 @@ const struct rpc_method desk_methods[] = {
 	ROW("litter.limits", limits_params, desk_litter_limits),
 	ROW("animal.add", animal_params, desk_animal_add),
 	ROW("animal.gone", gone_params, desk_animal_gone),
+	ROW("whelping", whelping_params, desk_whelping),
+	ROW("whelping.begin", whelping_begin_params, desk_whelping_begin),
+	ROW("whelping.pup", whelping_pup_params, desk_whelping_pup),
+	ROW("whelping.score", whelping_score_params, desk_whelping_score),
+	ROW("whelping.end", whelping_end_params, desk_whelping_end),
+	ROW("look", look_params, desk_look),
+	ROW("sign", sign_params, desk_sign),
+	ROW("feed.plan", feed_plan_params, desk_feed_plan),
+	ROW("feed.give", feed_give_params, desk_feed_give),
+	ROW("feed.nursed", nursed_params, desk_feed_nursed),
+	ROW("order.add", order_add_params, desk_order_add),
+	{ "order.list", NULL, 0, desk_order_list },
+	ROW("order.end", order_end_params, desk_order_end),
+	ROW("dose.plan", dose_plan_params, desk_dose_plan),
+	ROW("dose.give", dose_give_params, desk_dose_give),
 	ROW("growth", growth_params, desk_growth),
 	ROW("concerns", growth_params, desk_concerns),
 	ROW("round", round_params, desk_round),

@@ -19,7 +19,7 @@ static bool printable(const char *text)
 	return true;
 }
 
-int name_check(const char *text, const char *what, struct rpc_refusal *refusal)
+int name_check_text(const char *text, const char *what, struct rpc_refusal *refusal)
 {
 	size_t n = strlen(text);
 
@@ -30,8 +30,15 @@ int name_check(const char *text, const char *what, struct rpc_refusal *refusal)
 	if (!printable(text) || text[0] == ' ' || text[n - 1] == ' ')
 		return rpc_refuse(refusal, "bad-value", "Use letters and digits, with no blank at either end.",
 				  "the %s has control characters, or a blank at an end", what);
-	if (reserved(text))
+	return 0;
+}
+
+int name_check(const char *text, const char *what, struct rpc_refusal *refusal)
+{
+	int r = name_check_text(text, what, refusal);
+
+	if (r == 0 && reserved(text))
 		return rpc_refuse(refusal, "bad-value", "\"-\", \"?\", \"text\", \"/\" and a leading { or [ have a meaning of "
 				  "their own on the socket.", "\"%s\" can't be a %s", text, what);
-	return 0;
+	return r;
 }

@@ -12,3 +12,5 @@ struct rpc_refusal;
  * socket, has no "/" (which parts litter from name), and doesn't begin with { or [.
  */
 int name_check(const char *text, const char *what, struct rpc_refusal *refusal);
+/* The same for a few words of text, which may be those and contain "/". */
+int name_check_text(const char *text, const char *what, struct rpc_refusal *refusal);

@@ -27,6 +27,7 @@ struct desk {
 	struct worry *worries;           /* concerns that are open; worries.c's */
 	struct sd_event_source *look;    /* at concerns, as time goes by */
 	struct open_round *rounds;       /* rounds.c's */
+	struct open_whelping *whelpings; /* whelping.c's */
 	struct pending undated;          /* results whose scale's clock is still to be read; undated.c's */
 	struct stream *streams;          /* of scales that stream; stream.c's */
 	struct keys *keys;               /* of scales that encrypt; NULL: none can be kept */
@@ -126,6 +127,21 @@ DESK_METHOD(desk_round);
 DESK_METHOD(desk_round_begin);
 DESK_METHOD(desk_round_end);
 DESK_METHOD(desk_round_exchange);
+DESK_METHOD(desk_whelping);
+DESK_METHOD(desk_whelping_begin);
+DESK_METHOD(desk_whelping_pup);
+DESK_METHOD(desk_whelping_score);
+DESK_METHOD(desk_whelping_end);
+DESK_METHOD(desk_look);
+DESK_METHOD(desk_sign);
+DESK_METHOD(desk_feed_plan);
+DESK_METHOD(desk_feed_give);
+DESK_METHOD(desk_feed_nursed);
+DESK_METHOD(desk_order_add);
+DESK_METHOD(desk_order_list);
+DESK_METHOD(desk_order_end);
+DESK_METHOD(desk_dose_plan);
+DESK_METHOD(desk_dose_give);
 DESK_METHOD(desk_litter_close);
 DESK_METHOD(desk_animal_add);
 DESK_METHOD(desk_animal_gone);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/rules.h"
+#include "daemon/desk/bedside.h"
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
 
@@ -14,6 +15,7 @@ struct gathering {
 	int64_t until_ms;
 	struct concern_reading readings[GROWTH_ANIMALS][READINGS_OF_ONE];
 	struct concern_animal animals[GROWTH_ANIMALS];
+	struct bedside_signs signs[GROWTH_ANIMALS];
 };
 
 static int gather_row(void *userdata, const struct store_reading_row *row)
@@ -62,6 +64,8 @@ static int gather_rows(struct desk *desk, const struct model *model, struct gath
 /* Readings up to a time; the rules see no later ones. */
 static int gather(struct desk *desk, const struct model *model, int64_t until_ms, struct gathering *gathering)
 {
+	int r;
+
 	gathering->model = model;
 	gathering->until_ms = until_ms;
 	for (size_t i = 0; i < model->n; i++) {
@@ -71,7 +75,12 @@ static int gather(struct desk *desk, const struct model *model, int64_t until_ms
 			.born_ms = animal ? animal->born_ms : INT64_MIN,
 			.birth_mg = animal ? animal->birth_mg : 0,
 			.readings = gathering->readings[i],
+			.signs = gathering->signs[i].list,
 		};
+		r = bedside_signs(desk, model->animals[i], until_ms, &gathering->signs[i]);
+		if (r != 0)
+			return r;
+		gathering->animals[i].n_signs = gathering->signs[i].n;
 	}
 	return gather_rows(desk, model, gathering);
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 /* Bare-word answers: what a shell script, a voice or a keypad says, and one line back. */
 #include "daemon/desk/room.h"
+#include "daemon/desk/whelping.h"
 #include "daemon/weigh/quantity.h"
 
 static void list_open(struct desk *desk, char *ret_line, size_t size)
@@ -35,6 +36,8 @@ void desk_word(void *userdata, const struct rpc_caller *caller, const char *word
 	}
 	if (strcmp(word, "-") == 0)
 		r = desk_aside(desk, caller, NULL, NULL, NULL, &result, &refusal);
+	else if (births_means_new(desk, word))
+		r = births_new(desk, caller, &result, &refusal);
 	else
 		r = desk_answer(desk, caller, NULL, word, NULL, &result, &refusal);
 	if (r > 0)
@@ -44,6 +47,10 @@ void desk_word(void *userdata, const struct rpc_caller *caller, const char *word
 		(void)snprintf(ret_line, size, "error no memory; try again");
 	else if (strcmp(word, "-") == 0)
 		(void)snprintf(ret_line, size, "ok set aside");
+	else if (json_object_get(result, "birth_g"))
+		(void)snprintf(ret_line, size, "ok %s, new in litter %s, %.10g g", json_string_value(json_object_get(result, "name")),
+			       json_string_value(json_object_get(result, "litter")),
+			       json_real_value(json_object_get(result, "birth_g")));
 	else
 		(void)snprintf(ret_line, size, "ok %s %.10g g", json_string_value(json_object_get(result, "name")),
 			       json_real_value(json_object_get(result, "net_g")));

@@ -4,6 +4,7 @@
 #include "daemon/desk/room.h"
 #include "daemon/desk/rounds.h"
 #include "daemon/desk/rules.h"
+#include "daemon/desk/whelping.h"
 #include "daemon/litter/concern.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -171,6 +172,13 @@ static bool is_of_model(const char *rule)
 	case CONCERN_LATE_DOUBLING:
 	case CONCERN_LOW_BIRTH:
 	case CONCERN_OVERDUE:
+	case CONCERN_CHILLED:
+	case CONCERN_HOT:
+	case CONCERN_DRY:
+	case CONCERN_NURSING:
+	case CONCERN_LIMP:
+	case CONCERN_CRYING:
+	case CONCERN_GUT:
 	case CONCERN_RULES:
 		return false;
 	}
@@ -365,6 +373,7 @@ static int on_look(sd_event_source *source, uint64_t usec, void *userdata)
 
 	(void)usec;
 	rounds_lapse(desk);
+	whelping_lapse(desk);
 	look_at_all(desk, AFTER_TIME);
 	(void)sd_event_source_set_time_relative(source, LOOK_EVERY_US);
 	return sd_event_source_set_enabled(source, SD_EVENT_ONESHOT);

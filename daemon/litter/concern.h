@@ -6,6 +6,7 @@
  * it says what holds now.
  */
 #include "daemon/litter/growth.h"
+#include "daemon/litter/sign.h"
 
 enum concern_level { CONCERN_LOOK, CONCERN_ACT, CONCERN_VET }; /* worst last */
 
@@ -22,6 +23,14 @@ enum concern_rule {
 	CONCERN_OVERDUE,        /* not weighed for too long in the first two weeks */
 	CONCERN_LITTER_SLOW,    /* the whole litter gains too little: look at the dam */
 	CONCERN_ADULT_RATE,     /* from week three on: below the published gain for its adult mass */
+	/* what is seen, in the order of sign_rules.h: */
+	CONCERN_CHILLED,
+	CONCERN_HOT,
+	CONCERN_DRY,
+	CONCERN_NURSING,
+	CONCERN_LIMP,
+	CONCERN_CRYING,
+	CONCERN_GUT,
 	CONCERN_RULES
 };
 
@@ -44,6 +53,8 @@ struct concern_animal {
 	const struct concern_reading *readings; /* without the birth weight, oldest first; of the first 10 days, and the
 						 * newest two, at least */
 	size_t n;
+	const struct sign_seen *signs; /* of the last day at least, oldest first; may be NULL with none */
+	size_t n_signs;
 };
 
 struct concern_litter {

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/litter/concern_birth.h"
 #include "daemon/litter/concern_growth.h"
+#include "daemon/litter/concern_sign.h"
 #include <math.h>
 
 /* Masses beyond are none; keeps integer products inside their type. */
@@ -121,7 +122,7 @@ const struct concern_size *concern_rules_size(const struct concern_view *view)
 static const struct {
 	bool (*holds)(const struct concern_view *view, struct concern *ret);
 	bool of_litter;
-} rules[CONCERN_RULES] = {
+} rules[CONCERN_CHILLED] = {
 	[CONCERN_EARLY_LOSS] = { concern_birth_early_loss, false },
 	[CONCERN_TENTH_LOST] = { concern_birth_tenth_lost, false },
 	[CONCERN_NO_GAIN_72H] = { concern_birth_no_gain_72h, false },
@@ -170,5 +171,7 @@ void concern_rules_view(const struct concern_litter *litter, const struct concer
 
 bool concern_rules_holds(enum concern_rule rule, const struct concern_view *view, struct concern *ret)
 {
+	if (concern_sign_is(rule))
+		return concern_sign_holds(rule, view, ret);
 	return rules[rule].of_litter == !view->animal && rules[rule].holds(view, ret);
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-#include "daemon/litter/concern.h"
+#include "daemon/litter/concern_sign.h"
 
 /*
  * Published values conflict; where we chose, the row says so. Handbook: Dog Owner's Home Veterinary Handbook, by
@@ -11,7 +11,7 @@
 #define COLD "A cold pup must not be fed. "
 #define OR_CALL "Call your vet at once if it is weak, cold, crying, not nursing, or simply wrong."
 
-static const struct concern_row rows[CONCERN_RULES] = {
+static const struct concern_row rows[CONCERN_CHILLED] = {
 	[CONCERN_EARLY_LOSS] = {
 		.word = "early-loss", .least = CONCERN_LOOK, .worst = CONCERN_LOOK,
 		.looks_at = "the reading nearest to 48 h of age (36 to 60 h) against the birth weight, until it has "
@@ -159,12 +159,15 @@ static const char *const lesser_advice[CONCERN_RULES][CONCERN_VET] = {
 
 const struct concern_row *concern_row(enum concern_rule rule)
 {
-	return &rows[rule];
+	return concern_sign_is(rule) ? concern_sign_row(rule) : &rows[rule];
 }
 
 const char *concern_advice(enum concern_rule rule, enum concern_level level)
 {
-	const char *lesser = level < rows[rule].worst ? lesser_advice[rule][level] : NULL;
+	const char *lesser;
 
+	if (concern_sign_is(rule))
+		return concern_sign_advice(rule, level);
+	lesser = level < rows[rule].worst ? lesser_advice[rule][level] : NULL;
 	return lesser ? lesser : rows[rule].advice;
 }

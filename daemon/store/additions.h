@@ -120,9 +120,133 @@ static const char addition_2[] =
 	"JOIN round AS r ON r.seq = (SELECT max(seq) FROM round WHERE litter = l.id)\n"
 	"WHERE NOT EXISTS (SELECT 1 FROM round_end AS e WHERE e.round = r.id);\n";
 
+/* What is seen and done at the box beside weighing: whelping, signs, feeds, a vet's orders, doses. */
+static const char addition_3[] =
+	"CREATE TABLE whelping (\n" ROW
+	"  litter TEXT NOT NULL REFERENCES litter (id)\n"
+	") STRICT;\n"
+	"CREATE INDEX whelping_litter ON whelping (litter);\n" APPEND_ONLY("whelping")
+	"CREATE TABLE whelping_end (\n" ROW
+	"  whelping TEXT NOT NULL REFERENCES whelping (id)\n"
+	") STRICT;\n"
+	"CREATE INDEX whelping_end_whelping ON whelping_end (whelping);\n" APPEND_ONLY("whelping_end")
+	/* one row a pup, in the order of birth; animal NULL: stillborn. weighing: where the birth weight came from */
+	"CREATE TABLE birth (\n" ROW
+	"  litter TEXT NOT NULL REFERENCES litter (id),\n"
+	"  animal TEXT REFERENCES animal (id),\n"
+	"  weighing TEXT REFERENCES weighing (id),\n"
+	"  born_ms INTEGER NOT NULL,\n"
+	"  sex TEXT CHECK (sex IN ('f', 'm')),\n"
+	"  mass_mg INTEGER CHECK (mass_mg > 0)\n"
+	") STRICT;\n"
+	"CREATE INDEX birth_litter ON birth (litter);\n" APPEND_ONLY("birth")
+	/* points: a digit for each item, in the order of apgar.h */
+	"CREATE TABLE newborn_score (\n" ROW
+	"  animal TEXT NOT NULL REFERENCES animal (id),\n"
+	"  scored_ms INTEGER NOT NULL,\n"
+	"  points TEXT NOT NULL CHECK (points GLOB '[0-2][0-2][0-2][0-2][0-2]')\n"
+	") STRICT;\n"
+	"CREATE INDEX newborn_score_animal ON newborn_score (animal);\n" APPEND_ONLY("newborn_score")
+
+	/* a later row of the same kind counts; nothing is taken back */
+	"CREATE TABLE sign (\n" ROW
+	"  animal TEXT NOT NULL REFERENCES animal (id),\n"
+	"  seen_ms INTEGER NOT NULL,\n"
+	"  sign TEXT NOT NULL,\n"
+	"  value TEXT NOT NULL\n"
+	") STRICT;\n"
+	"CREATE INDEX sign_animal ON sign (animal, seen_ms);\n" APPEND_ONLY("sign")
+
+	/* given: so many microlitres of something; nursed: by weighing before and after */
+	"CREATE TABLE feed (\n" ROW
+	"  animal TEXT NOT NULL REFERENCES animal (id),\n"
+	"  fed_ms INTEGER NOT NULL,\n"
+	"  how TEXT NOT NULL CHECK (how IN ('given', 'nursed')),\n"
+	"  ul INTEGER CHECK (ul > 0),\n"
+	"  taken_mg INTEGER,\n"
+	"  u_mg INTEGER CHECK (u_mg >= 0),\n"
+	"  what TEXT,\n"
+	"  CHECK ((how = 'given') = (ul IS NOT NULL)),\n"
+	"  CHECK ((how = 'nursed') = (taken_mg IS NOT NULL))\n"
+	") STRICT;\n"
+	"CREATE INDEX feed_animal ON feed (animal, fed_ms);\n" APPEND_ONLY("feed")
+
+	/* animal NULL: for the whole litter; per: what the amounts are by */
+	"CREATE TABLE vet_order (\n" ROW
+	"  litter TEXT NOT NULL REFERENCES litter (id),\n"
+	"  animal TEXT REFERENCES animal (id),\n"
+	"  what TEXT NOT NULL,\n"
+	"  vet TEXT NOT NULL,\n"
+	"  kind TEXT NOT NULL CHECK (kind IN ('fluid', 'medicine')),\n"
+	"  route TEXT NOT NULL CHECK (route IN ('under the skin', 'by mouth')),\n"
+	"  per TEXT NOT NULL CHECK (per IN ('animal', 'kg', '100 g')),\n"
+	"  amount_ul INTEGER NOT NULL CHECK (amount_ul > 0),\n"
+	"  most_ul INTEGER NOT NULL CHECK (most_ul > 0),\n"
+	"  every_ms INTEGER NOT NULL CHECK (every_ms > 0),\n"
+	"  from_ms INTEGER NOT NULL,\n"
+	"  until_ms INTEGER NOT NULL CHECK (until_ms > from_ms)\n"
+	") STRICT;\n"
+	"CREATE INDEX vet_order_litter ON vet_order (litter);\n" APPEND_ONLY("vet_order")
+	"CREATE TABLE vet_order_end (\n" ROW
+	"  vet_order TEXT NOT NULL REFERENCES vet_order (id),\n"
+	"  why TEXT NOT NULL\n"
+	") STRICT;\n"
+	"CREATE INDEX vet_order_end_order ON vet_order_end (vet_order);\n" APPEND_ONLY("vet_order_end")
+	/* mass_mg: what it was computed from; check_word: as order.h judged it; words: typed to override */
+	"CREATE TABLE dose (\n" ROW
+	"  vet_order TEXT NOT NULL REFERENCES vet_order (id),\n"
+	"  animal TEXT NOT NULL REFERENCES animal (id),\n"
+	"  given_ms INTEGER NOT NULL,\n"
+	"  ul INTEGER NOT NULL CHECK (ul > 0),\n"
+	"  mass_mg INTEGER NOT NULL CHECK (mass_mg > 0),\n"
+	"  judged TEXT NOT NULL CHECK (judged IN ('plain', 'second look', 'overridden', 'written down')),\n"
+	"  words TEXT\n"
+	") STRICT;\n"
+	"CREATE INDEX dose_animal ON dose (animal, given_ms);\n" APPEND_ONLY("dose")
+
+	"CREATE VIEW birth_log AS\n"
+	"SELECT b.id AS birth_id, a.id AS animal_id, a.name AS animal, a.collar AS collar, l.id AS litter_id,\n"
+	"  l.name AS litter, " RFC3339("b.born_ms") " AS at, b.born_ms AS at_ms, b.sex AS sex,\n"
+	"  b.mass_mg / 1000.0 AS birth_g, a.id IS NULL AS stillborn, s.points AS points, b.weighing AS weighing_id,\n"
+	"  coalesce(b.said, b.peer) AS noted_by\n"
+	"FROM birth AS b\n"
+	"JOIN litter AS l ON l.id = b.litter\n"
+	"LEFT JOIN animal AS a ON a.id = b.animal\n"
+	"LEFT JOIN newborn_score AS s ON s.seq = (SELECT max(seq) FROM newborn_score WHERE animal = a.id);\n"
+	"CREATE VIEW sign_log AS\n"
+	"SELECT g.id AS sign_id, a.id AS animal_id, a.name AS animal, l.id AS litter_id, l.name AS litter,\n"
+	"  " RFC3339("g.seen_ms") " AS at, g.seen_ms AS at_ms, g.sign AS sign, g.value AS value,\n"
+	"  coalesce(g.said, g.peer) AS noted_by\n"
+	"FROM sign AS g JOIN animal AS a ON a.id = g.animal JOIN litter AS l ON l.id = a.litter;\n"
+	"CREATE VIEW feed_log AS\n"
+	"SELECT f.id AS feed_id, a.id AS animal_id, a.name AS animal, l.id AS litter_id, l.name AS litter,\n"
+	"  " RFC3339("f.fed_ms") " AS at, f.fed_ms AS at_ms, f.how AS how, f.ul / 1000.0 AS ml,\n"
+	"  f.taken_mg / 1000.0 AS taken_g, f.u_mg / 1000.0 AS u_g, f.what AS what, coalesce(f.said, f.peer) AS noted_by\n"
+	"FROM feed AS f JOIN animal AS a ON a.id = f.animal JOIN litter AS l ON l.id = a.litter;\n"
+	"CREATE VIEW order_log AS\n"
+	"SELECT o.id AS order_id, a.id AS animal_id, a.name AS animal, l.id AS litter_id, l.name AS litter,\n"
+	"  " RFC3339("o.at_ms") " AS at, o.at_ms AS at_ms, o.vet AS vet, o.what AS what, o.kind AS kind, o.route AS route,\n"
+	"  o.per AS per, o.amount_ul / 1000.0 AS amount_ml, o.most_ul / 1000.0 AS most_24h_ml,\n"
+	"  o.every_ms / 3600000.0 AS every_h, o.from_ms AS from_ms, o.until_ms AS until_ms, e.at_ms AS ended_at_ms,\n"
+	"  e.why AS ended_why, coalesce(o.said, o.peer) AS noted_by\n"
+	"FROM vet_order AS o\n"
+	"JOIN litter AS l ON l.id = o.litter\n"
+	"LEFT JOIN animal AS a ON a.id = o.animal\n"
+	"LEFT JOIN vet_order_end AS e ON e.seq = (SELECT min(seq) FROM vet_order_end WHERE vet_order = o.id);\n"
+	"CREATE VIEW dose_log AS\n"
+	"SELECT d.id AS dose_id, d.vet_order AS order_id, a.id AS animal_id, a.name AS animal, l.id AS litter_id,\n"
+	"  l.name AS litter, " RFC3339("d.given_ms") " AS at, d.given_ms AS at_ms, o.what AS what, o.route AS route,\n"
+	"  d.ul / 1000.0 AS ml, d.mass_mg / 1000.0 AS mass_g, d.judged AS judged, d.words AS words,\n"
+	"  coalesce(d.said, d.peer) AS noted_by\n"
+	"FROM dose AS d\n"
+	"JOIN vet_order AS o ON o.id = d.vet_order\n"
+	"JOIN animal AS a ON a.id = d.animal\n"
+	"JOIN litter AS l ON l.id = a.litter;\n";
+
 static const struct addition {
 	const char *what, *sql;
 } additions[] = {
 	{ "consent codes and clocks of scales", addition_1 },
 	{ "growth, concerns, rounds", addition_2 },
+	{ "whelping, signs, feeds, orders, doses", addition_3 },
 };

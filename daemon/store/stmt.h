@@ -35,6 +35,15 @@ enum stmt_slot {
 	STMT_BEGIN_ROUND,
 	STMT_END_ROUND,
 	STMT_SET_LIMITS,
+	STMT_BEGIN_WHELPING,
+	STMT_END_WHELPING,
+	STMT_ADD_BIRTH,
+	STMT_ADD_SCORE,
+	STMT_ADD_SIGN,
+	STMT_ADD_FEED,
+	STMT_ADD_ORDER,
+	STMT_END_ORDER,
+	STMT_ADD_DOSE,
 	STMT_SCALES,
 	STMT_CONTAINERS,
 	STMT_LITTERS,
@@ -49,6 +58,12 @@ enum stmt_slot {
 	STMT_OPEN_CONCERNS,
 	STMT_ROUNDS,
 	STMT_LIMITS,
+	STMT_WHELPINGS,
+	STMT_BIRTHS,
+	STMT_SIGNS,
+	STMT_FEEDS,
+	STMT_ORDERS,
+	STMT_DOSES,
 	STMT_SLOTS
 };
 
@@ -108,7 +123,8 @@ int stmt_begin_row(struct store *store, enum stmt_slot slot, const char *sql, co
 /* ret_id may be NULL; id is the row's. */
 int stmt_end_row(struct store *store, struct stmt *use, const char id[UUID7_SIZE], char *ret_id);
 
-/* A row that has n texts after the five common columns, inside a transaction; and as one of its own, with ret_id NULL or not. */
+/* A row that has n texts after the five common columns, inside a transaction; and as one of its own, with ret_id NULL
+ * or not. */
 int stmt_add_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
 		   const char *const *texts, size_t n, char ret_id[UUID7_SIZE]);
 int stmt_one_of_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,

@@ -89,7 +89,7 @@ static void bear(struct litter *litter, const struct litters_world *world, const
 		pup->birth_g = mean * exp(0.12 * litters_normal()); /* as in litters.c */
 		pup->dip = 0.02 * litters_uniform();
 		birth.mass_mg = llround(1000 * shown(pup->birth_g, world->step_g));
-		litter->animals[i] = (struct concern_animal){ i, birth.at_ms, birth.mass_mg, litter->readings[i], 0 };
+		litter->animals[i] = (struct concern_animal){ i, birth.at_ms, birth.mass_mg, litter->readings[i], 0, NULL, 0 };
 		(void)growth_take(&litter->growth, i, &birth); /* the first ones are always taken */
 	}
 	litter->concerns = (struct concern_litter){

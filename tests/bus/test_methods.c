@@ -237,6 +237,51 @@ static void test_positions_of_parameters(void **state)
 
 /* ---- refusals ---- */
 
+static void order_saline(struct client *client, const char *code, const char *most)
+{
+	static const char format[] = "{s:s, s:s, s:s, s:s, s:s, s:i, s:s, s:I}";
+	json_int_t until_ms = (json_int_t)(nursery_now_s() + 86400) * 1000;
+
+#define SALINE "who", "Birch", "what", "saline", "route", "under the skin", "amount", "10 mL/kg", "most", most, "every_h", 6, "vet", \
+	       "vet of the day", "until", until_ms
+	if (code)
+		(void)client_refused(client, code, "order.add", format, SALINE);
+	else
+		(void)client_call(client, "order.add", format, SALINE);
+}
+
+/* What is refused at the box: Birch, of this weight, with this order. */
+static bool provoke_bedside(struct client *client, const char *code)
+{
+	static const char give[] = "{s:s, s:s, s:s}";
+
+	if (strcmp(code, "no-whelping") == 0) {
+		(void)client_refused(client, code, "whelping.end", "{}");
+	} else if (strcmp(code, "no-pair") == 0) {
+		(void)client_refused(client, code, "feed.nursed", "{s:s}", "animal", "Cedar");
+	} else if (strcmp(code, "no-order") == 0) {
+		(void)client_refused(client, code, "dose.plan", "{s:s, s:s}", "animal", "Birch", "steps", "0.1 mL");
+	} else if (strcmp(code, "bad-order") == 0) {
+		order_saline(client, code, "5 mL/kg"); /* less than one dose */
+	} else if (strcmp(code, "above-order") == 0) {
+		order_saline(client, NULL, "40 mL/kg");
+		(void)client_call(client, "weigh", "{s:s, s:i}", "animal", "Birch", "mass_g", 300);
+		(void)client_call(client, "sign", "{s:s, s:s, s:s}", "animal", "Birch", "sign", "temperature", "value", "36.4C");
+		/* 10 mL/kg of 300 g are 3 mL */
+		(void)client_refused(client, code, "dose.give", give, "animal", "Birch", "volume", "3.1 mL", "steps", "0.1 mL");
+		(void)client_call(client, "dose.give", give, "animal", "Birch", "volume", "3 mL", "steps", "0.1 mL");
+	} else if (strcmp(code, "weigh-first") == 0) {
+		(void)client_call(client, "order.add", "{s:s, s:s, s:s, s:s, s:s, s:i, s:s, s:I}", "who", "Elm", "what", "saline",
+				  "route", "under the skin", "amount", "10 mL/kg", "most", "40 mL/kg", "every_h", 6, "vet",
+				  "vet of the day", "until", (json_int_t)(nursery_now_s() + 86400) * 1000);
+		(void)client_call(client, "sign", "{s:s, s:s, s:s}", "animal", "Elm", "sign", "temperature", "value", "36.4C");
+		(void)client_refused(client, code, "dose.give", give, "animal", "Elm", "volume", "3 mL", "steps", "0.1 mL");
+	} else {
+		return strcmp(code, "ledger") == 0; /* test_refusal.c fills a disk */
+	}
+	return true;
+}
+
 /* Makes it happen; false: this code isn't known here. */
 static bool provoke(struct rig *rig, struct client *client, const char *code)
 {
@@ -297,7 +342,7 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 		(void)client_call(client, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
 		(void)client_refused(client, code, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
 	} else {
-		return strcmp(code, "ledger") == 0; /* test_refusal.c fills a disk */
+		return provoke_bedside(client, code);
 	}
 	return true;
 }

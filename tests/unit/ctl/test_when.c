@@ -217,9 +217,35 @@ static void test_round_trip(void **state)
 	}
 }
 
+static void test_ahead(void **state)
+{
+	int64_t ms;
+
+	(void)state;
+	(void)setenv("TZ", BERLIN_POSIX, 1);
+	tzset();
+	assert_int_equal(when_parse_ahead("+2d", NOV25_1345, &ms), WHEN_OK);
+	assert_int_equal(ms, NOV25_1345 + 48 * H);
+	assert_int_equal(when_parse_ahead("+1h30min", NOV25_1345, &ms), WHEN_OK);
+	assert_int_equal(ms, NOV25_1345 + 90 * MIN);
+	assert_int_equal(when_parse_ahead("2026-11-25 13:45", NOV25_0000, &ms), WHEN_OK);
+	assert_int_equal(ms, NOV25_1345);
+	assert_int_equal(when_parse_ahead("-1h", NOV25_1345, &ms), WHEN_OK);
+	assert_int_equal(ms, NOV25_1345 - H);
+	/* across the hour that is there twice: 24 hours, whatever the clock shows */
+	assert_int_equal(when_parse_ahead("+1d", OCT25_0000, &ms), WHEN_OK);
+	assert_int_equal(ms, OCT25_0000 + 24 * H);
+	assert_int_equal(when_parse_ahead("2027-12-31 00:00", NOV25_1345, &ms), WHEN_OUT_OF_RANGE);
+	assert_int_equal(when_parse_ahead("+2", NOV25_1345, &ms), WHEN_MALFORMED);
+	assert_int_equal(when_parse_ahead("+", NOV25_1345, &ms), WHEN_MALFORMED);
+	assert_int_equal(when_parse_ahead("+-2d", NOV25_1345, &ms), WHEN_MALFORMED);
+	assert_int_equal(when_parse("+2d", NOV25_1345, &ms), WHEN_MALFORMED);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_ahead),
 		cmocka_unit_test(test_parse), cmocka_unit_test(test_parse_zone_file), cmocka_unit_test(test_parse_utc),
 		cmocka_unit_test(test_show),  cmocka_unit_test(test_rfc3339),         cmocka_unit_test(test_round_trip),
 	};

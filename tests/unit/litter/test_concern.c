@@ -546,7 +546,7 @@ static void test_degenerate(void **state)
 	growth_init(&growth, 1, INT64_MIN);
 	for (size_t k = 0; k < LENGTH(masses) * LENGTH(masses) * LENGTH(times) * LENGTH(times); k++) {
 		struct concern_reading reading = { times[k % 5], masses[k / 5 % 6], masses[k / 30 % 6] };
-		struct concern_animal animal = { 0, times[k / 180 % 5], masses[k / 30 % 6], &reading, 1 };
+		struct concern_animal animal = { 0, times[k / 180 % 5], masses[k / 30 % 6], &reading, 1, NULL, 0 };
 		struct concern_litter litter = {
 			.growth = &growth, .adult_mg = masses[k / 5 % 6], .animals = &animal, .n = 1
 		};

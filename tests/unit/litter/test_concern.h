@@ -36,7 +36,7 @@ static inline void born(struct made *made, const int64_t *births_mg, size_t n, i
 	growth_init(&made->growth, n, SIM_BORN_MS);
 	for (size_t i = 0; i < n; i++) {
 		struct growth_reading reading = { SIM_BORN_MS, births_mg[i], 289, true };
-		made->animals[i] = (struct concern_animal){ i, SIM_BORN_MS, births_mg[i], made->readings[i], 0 };
+		made->animals[i] = (struct concern_animal){ i, SIM_BORN_MS, births_mg[i], made->readings[i], 0, NULL, 0 };
 		if (births_mg[i] > 0)
 			(void)growth_take(&made->growth, i, &reading);
 	}

@@ -82,7 +82,7 @@ static void test_no_born_time(void **state)
 	memset(&made, 0, sizeof made);
 	growth_init(&made.growth, 5, INT64_MIN);
 	for (size_t i = 0; i < 5; i++)
-		made.animals[i] = (struct concern_animal){ i, INT64_MIN, 350000, made.readings[i], 0 };
+		made.animals[i] = (struct concern_animal){ i, INT64_MIN, 350000, made.readings[i], 0, NULL, 0 };
 	made.litter = (struct concern_litter){ .growth = &made.growth, .animals = made.animals, .n = 5 };
 	raise_to(&made, SIM_BAND, pups, 5, 0.5, 5);
 	for (size_t i = 0; i < 5; i++)
@@ -234,7 +234,7 @@ static void test_fostered(void **state)
 	bear(&made, pups, 5, 0);
 	made.growth.n = 6;
 	made.growth.animals[5].newest_ms = INT64_MIN;
-	made.animals[5] = (struct concern_animal){ 5, hour(24 * 7), 300000, made.readings[5], 0 };
+	made.animals[5] = (struct concern_animal){ 5, hour(24 * 7), 300000, made.readings[5], 0, NULL, 0 };
 	made.litter.n = 6;
 	raise_to(&made, SIM_BAND, pups, 5, 0.5, 10);
 	for (double day = 10.5; day <= 19; day += 0.5) {

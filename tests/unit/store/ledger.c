@@ -161,6 +161,32 @@ void ledger_follow(struct ledger *l, int64_t at_ms)
 	assert_int_equal(store_set_limits(l->store, &stamp, l->litter, &(struct store_limits){ .overdue_h = 12.5 }), 0);
 }
 
+void ledger_bedside(struct ledger *l, int64_t at_ms)
+{
+	const struct store_stamp stamp = ledger_stamp(at_ms);
+	const struct store_order order = { .litter_id = l->litter, .animal_id = l->animal[0], .what = "saline", .vet = "a vet",
+					   .kind = "fluid", .route = "under the skin", .per = "kg", .amount_ul = 10000,
+					   .most_ul = 40000, .every_ms = 21600000, .from_ms = at_ms, .until_ms = at_ms + 86400000 };
+	char id[UUID7_SIZE], other[UUID7_SIZE];
+
+	assert_int_equal(store_begin_whelping(l->store, &stamp, l->litter, id), 0);
+	assert_int_equal(store_end_whelping(l->store, &stamp, id), 0);
+	assert_int_equal(store_add_birth(l->store, &stamp,
+					 &(struct store_birth){ .litter_id = l->litter, .animal_id = l->animal[0], .born_ms = at_ms },
+					 id), 0);
+	assert_int_equal(store_add_score(l->store, &stamp, l->animal[0], at_ms, "22222"), 0);
+	assert_int_equal(store_add_sign(l->store, &stamp,
+					&(struct store_sign){ .animal_id = l->animal[0], .sign = "gums", .value = "dry",
+							      .seen_ms = at_ms }), 0);
+	assert_int_equal(store_add_feed(l->store, &stamp,
+					&(struct store_feed){ .animal_id = l->animal[0], .fed_ms = at_ms, .ul = 6000 }), 0);
+	assert_int_equal(store_add_order(l->store, &stamp, &order, id), 0);
+	assert_int_equal(store_add_dose(l->store, &stamp,
+					&(struct store_dose){ .order_id = id, .animal_id = l->animal[0], .given_ms = at_ms,
+							      .ul = 3000, .mass_mg = 304000, .judged = "plain" }, other), 0);
+	assert_int_equal(store_end_order(l->store, &stamp, id, "over"), 0);
+}
+
 sqlite3 *ledger_reader(const char *dir)
 {
 	sqlite3 *db = NULL;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 /* What the store's tests share: a folder of their own, a filled roster, and a reader that only reads. */
-#include "daemon/store/store.h"
+#include "daemon/store/bedside.h"
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -34,6 +34,9 @@ int ledger_weigh(struct ledger *ledger, int64_t at_ms, int64_t net_mg, char ret_
 /* One row in each table of what follows from readings: growth of both animals' first, a concern that is open, a round that
  * has ended and one that is open (fed before), limits. */
 void ledger_follow(struct ledger *ledger, int64_t at_ms);
+
+/* One row in each table of what is seen and done beside weighing. */
+void ledger_bedside(struct ledger *ledger, int64_t at_ms);
 
 /* A connection that can't write; the caller closes it. */
 sqlite3 *ledger_reader(const char *dir);
