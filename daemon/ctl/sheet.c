@@ -26,9 +26,8 @@ static json_t *own_orders(const json_t *orders, const char *litter)
 	json_t *own = json_array(), *one;
 	size_t i;
 
-	json_array_foreach(orders, i, one)
-		if (strcasecmp(field_text(one, "litter"), litter) == 0)
-			(void)json_array_append(own, one);
+	json_array_foreach(orders, i, one) if (strcasecmp(field_text(one, "litter"), litter) == 0)(void)
+		json_array_append(own, one);
 	return own;
 }
 
@@ -43,7 +42,8 @@ static enum ctl_status doses(const struct ctl *ctl, const char *litter, json_t *
 	if (status != CTL_DONE)
 		return status;
 	row = database_ask(db,
-			   "SELECT order_id AS \"order\", animal, ml, max(at_ms) AS at_ms FROM dose_log WHERE litter = ?1 COLLATE NOCASE"
+			   "SELECT order_id AS \"order\", animal, ml, max(at_ms) AS at_ms FROM dose_log WHERE litter = "
+			   "?1 COLLATE NOCASE"
 			   " GROUP BY order_id, animal_id ORDER BY animal",
 			   &litter, 1);
 	while ((r = row ? sqlite3_step(row) : SQLITE_ERROR) == SQLITE_ROW)
@@ -98,8 +98,12 @@ enum ctl_status sheet_run(struct ctl *ctl, int argc, char **argv)
 	if (status == CTL_DONE) {
 		own = own_orders(json_object_get(orders, "orders"), args.words[0]);
 		status = write_page(ctl,
-				    &(struct sheet){ .litter = args.words[0], .vet = vet, .growth = json_object_get(growth, "growth"),
-						     .concerns = json_object_get(concerns, "concerns"), .orders = own, .doses = given },
+				    &(struct sheet){ .litter = args.words[0],
+						     .vet = vet,
+						     .growth = json_object_get(growth, "growth"),
+						     .concerns = json_object_get(concerns, "concerns"),
+						     .orders = own,
+						     .doses = given },
 				    path);
 	}
 	json_decref(growth);

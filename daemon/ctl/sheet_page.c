@@ -46,18 +46,21 @@ static void head(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 	(void)fputs("<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>", to);
 	sheet_text(to, sheet->litter);
 	/* no size: A4 and Letter both; 11 mm leaves either enough */
-	(void)fputs("</title><style>\n@page { margin: 11mm }\n"
-		    "body { font: 9pt/1.25 sans-serif; color: #000; background: #fff; margin: 0 }\n"
-		    "h1 { font-size: 14pt; margin: 0 } h2 { font-size: 10pt; margin: 2mm 0 0.5mm }\n"
-		    "p, ul { margin: 0.5mm 0 } ul { padding-left: 5mm }\n"
-		    "table { border-collapse: collapse; width: 100% } tr { break-inside: avoid }\n"
-		    "th, td { border: 0.3mm solid #000; padding: 0.4mm 1mm; text-align: left; overflow-wrap: anywhere }\n"
-		    ".night td { height: 5.5mm } .call { border: 0.6mm solid #000; padding: 1mm; font-weight: bold }\n"
-		    "code { font-size: 8.5pt }\n</style></head><body>\n<h1>Litter ",
-		    to);
+	(void)fputs(
+		"</title><style>\n@page { margin: 11mm }\n"
+		"body { font: 9pt/1.25 sans-serif; color: #000; background: #fff; margin: 0 }\n"
+		"h1 { font-size: 14pt; margin: 0 } h2 { font-size: 10pt; margin: 2mm 0 0.5mm }\n"
+		"p, ul { margin: 0.5mm 0 } ul { padding-left: 5mm }\n"
+		"table { border-collapse: collapse; width: 100% } tr { break-inside: avoid }\n"
+		"th, td { border: 0.3mm solid #000; padding: 0.4mm 1mm; text-align: left; overflow-wrap: anywhere }\n"
+		".night td { height: 5.5mm } .call { border: 0.6mm solid #000; padding: 1mm; font-weight: bold }\n"
+		"code { font-size: 8.5pt }\n</style></head><body>\n<h1>Litter ",
+		to);
 	sheet_text(to, sheet->litter);
 	(void)fprintf(to, "</h1>\n<p>Printed %s. Weights and verdicts are of then.</p>\n<p class=\"call\">Vet: ", when);
-	sheet_text(to, sheet->vet && *sheet->vet ? sheet->vet : "____________________________ (write the number here, day and night)");
+	sheet_text(to, sheet->vet && *sheet->vet
+			       ? sheet->vet
+			       : "____________________________ (write the number here, day and night)");
 	(void)fputs("<br>Limp, cold, cries without end, won't nurse, gasps: stop reading, call now. "
 		    "This paper is no vet, and your vet's word goes first.</p>\n",
 		    to);
@@ -68,10 +71,12 @@ static void weights(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 	json_t *one;
 	size_t i;
 
-	(void)fputs("<h2>Weights</h2>\n<table><tr><th>Pup</th><th>Weight</th><th>Weighed</th><th>A day</th><th>Verdict</th>"
-		    "<th>Due</th></tr>\n",
-		    to);
-	json_array_foreach(sheet->growth, i, one) {
+	(void)fputs(
+		"<h2>Weights</h2>\n<table><tr><th>Pup</th><th>Weight</th><th>Weighed</th><th>A day</th><th>Verdict</th>"
+		"<th>Due</th></tr>\n",
+		to);
+	json_array_foreach(sheet->growth, i, one)
+	{
 		char mass[SHOW_SIZE] = "-", gain[SHOW_SIZE] = "-", when[WHEN_SIZE] = "never";
 		int64_t mg, gain_mg, u_mg, at_ms = INT64_MIN;
 		if (field_mg(one, "mass_g", &mg))
@@ -93,7 +98,8 @@ static void weights(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		element(to, "td", when);
 		(void)fputs("</tr>\n", to);
 	}
-	(void)fputs("</table>\n<p>Due: a day after the last weighing at the latest (in the first two weeks: Dog Owner's Home "
+	(void)fputs("</table>\n<p>Due: a day after the last weighing at the latest (in the first two weeks: Dog "
+		    "Owner's Home "
 		    "Veterinary Handbook, p. 492); one that worries you, sooner.</p>\n",
 		    to);
 }
@@ -104,10 +110,14 @@ static void concerns(FILE *to, const struct sheet *sheet)
 	size_t i;
 
 	(void)fputs("<h2>What to worry about</h2>\n<ul>", to);
-	json_array_foreach(sheet->concerns, i, one) {
+	json_array_foreach(sheet->concerns, i, one)
+	{
 		const char *name = field_text(one, "name"), *level = field_text(one, "level");
 		(void)fputs("<li>", to);
-		element(to, "b", strcmp(level, "vet") == 0 ? "CALL YOUR VET NOW" : strcmp(level, "act") == 0 ? "ACT" : "LOOK");
+		element(to, "b",
+			strcmp(level, "vet") == 0   ? "CALL YOUR VET NOW"
+			: strcmp(level, "act") == 0 ? "ACT"
+						    : "LOOK");
 		(void)fputs(" ", to);
 		sheet_text(to, *name ? name : "the litter");
 		(void)fputs(": ", to);
@@ -116,7 +126,10 @@ static void concerns(FILE *to, const struct sheet *sheet)
 		sheet_text(to, field_text(one, "advice"));
 		(void)fputs("</li>\n", to);
 	}
-	(void)fputs(json_array_size(sheet->concerns) ? "</ul>\n" : "<li>No rule has fired. That isn't the same as well.</li></ul>\n", to);
+	(void)fputs(json_array_size(sheet->concerns)
+			    ? "</ul>\n"
+			    : "<li>No rule has fired. That isn't the same as well.</li></ul>\n",
+		    to);
 }
 
 /* "Fern: 3 mL at 2026-11-25 13:00, not again before 19:00". */
@@ -126,10 +139,12 @@ static void last_doses(FILE *to, const struct sheet *sheet, const json_t *order)
 	json_t *one;
 	size_t i;
 
-	json_array_foreach(sheet->doses, i, one) {
+	json_array_foreach(sheet->doses, i, one)
+	{
 		char when[WHEN_SIZE], next[WHEN_SIZE] = "?", ml[32];
 		int64_t at_ms;
-		if (strcmp(field_text(one, "order"), field_text(order, "order")) != 0 || !field_whole(one, "at_ms", &at_ms))
+		if (strcmp(field_text(one, "order"), field_text(order, "order")) != 0 ||
+		    !field_whole(one, "at_ms", &at_ms))
 			continue;
 		when_show(when, at_ms);
 		if (json_is_number(every))
@@ -147,7 +162,8 @@ static void orders(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 	size_t i, n = 0;
 
 	(void)fputs("<h2>Your vet's orders, as they were said</h2>\n<ul>", to);
-	json_array_foreach(sheet->orders, i, one) {
+	json_array_foreach(sheet->orders, i, one)
+	{
 		const char *name = field_text(one, "name");
 		char until[WHEN_SIZE] = "?";
 		int64_t until_ms;
@@ -171,22 +187,27 @@ static void orders(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		last_doses(to, sheet, one);
 		(void)fputs("</li>\n", to);
 	}
-	(void)fputs(n ? "</ul>\n<p>Weigh, take its temperature or touch it, then <code>bismar dose plan</code>. With the computer off "
-			"and in doubt: call the vet, don't reckon.</p>\n" :
-			"<li>None. Give nothing that your vet hasn't ordered.</li></ul>\n",
-	      to);
+	(void)fputs(n ? "</ul>\n<p>Weigh, take its temperature or touch it, then <code>bismar dose plan</code>. With "
+			"the computer off "
+			"and in doubt: call the vet, don't reckon.</p>\n"
+		      : "<li>None. Give nothing that your vet hasn't ordered.</li></ul>\n",
+		    to);
 }
 
 static void night(FILE *to, const struct sheet *sheet)
 {
-	(void)fputs("<h2>The night</h2>\n<table class=\"night\"><tr><th>Time</th><th>Pup</th><th>Weight</th><th style=\"width: 38%\">"
-		    "Signs: nursing, warmth, gums, urine, stool, belly</th><th style=\"width: 24%\">Given (what, mL)</th><th>Who</th>"
+	(void)fputs("<h2>The night</h2>\n<table class=\"night\"><tr><th>Time</th><th>Pup</th><th>Weight</th><th "
+		    "style=\"width: 38%\">"
+		    "Signs: nursing, warmth, gums, urine, stool, belly</th><th style=\"width: 24%\">Given (what, "
+		    "mL)</th><th>Who</th>"
 		    "</tr>\n",
 		    to);
 	for (int i = 0; i < NIGHT_ROWS; i++)
 		(void)fputs("<tr><td></td><td></td><td></td><td></td><td></td><td></td></tr>\n", to);
-	(void)fputs("</table>\n<h2>What to watch</h2>\n<p>Does it nurse, and swallow? Warm to the touch? Gums wet and pink? Urine pale? "
-		    "Belly round, not tight? A chilled pup is warmed slowly before it is fed or given any fluid. A number alone says "
+	(void)fputs("</table>\n<h2>What to watch</h2>\n<p>Does it nurse, and swallow? Warm to the touch? Gums wet and "
+		    "pink? Urine pale? "
+		    "Belly round, not tight? A chilled pup is warmed slowly before it is fed or given any fluid. A "
+		    "number alone says "
 		    "little: look at the pup.</p>\n<h2>Afterwards, with the time that was written</h2>\n<p>",
 		    to);
 	element(to, "code", "bismar weigh WHO 304g --at 02:40");

@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 /*
- * The paper on the wall: one page of HTML to be printed, without script or anything from elsewhere. All text is escaped.
- * Above: sheet.c. Below: field, show, when. It proposes no amount: of an order it says what the vet said.
+ * The paper on the wall: one page of HTML to be printed, without script or anything from elsewhere. All text is
+ * escaped. Above: sheet.c. Below: field, show, when. It proposes no amount: of an order it says what the vet said.
  */
 #include "daemon/ctl/ctl.h"
 #include <jansson.h>
@@ -10,9 +10,9 @@
 
 struct sheet {
 	const char *litter;
-	const char *vet; /* the number to call, as typed; NULL: a line to write it on */
+	const char *vet;                          /* the number to call, as typed; NULL: a line to write it on */
 	const json_t *growth, *concerns, *orders; /* arrays as the socket has them; orders of this litter alone */
-	const json_t *doses; /* of each order and animal the newest: order, animal, ml, at_ms */
+	const json_t *doses;                      /* of each order and animal the newest: order, animal, ml, at_ms */
 };
 void sheet_page(FILE *to, const struct ctl *ctl, const struct sheet *sheet);
 /* Text with what HTML would take as markup made harmless; control characters become "?". */

@@ -55,7 +55,8 @@ static void print_names(const struct ctl *ctl, const char *what, const json_t *l
 	size_t used = 0, i;
 	json_t *name;
 
-	json_array_foreach(list, i, name) {
+	json_array_foreach(list, i, name)
+	{
 		int n = snprintf(text + used, sizeof text - used, "%s%s", i ? ", " : "",
 				 json_is_string(name) ? json_string_value(name) : "?");
 		if (n < 0 || (size_t)n >= sizeof text - used)
@@ -78,8 +79,7 @@ void whelping_print(const struct ctl *ctl, const json_t *whelping, int64_t now_m
 		when_show_near(when, at_ms, now_ms);
 	prose_printf(ctl, 0, "The whelping of %s, begun %s%s.", field_text(whelping, "litter"), when,
 		     field_true(whelping, "ended") ? ", is over" : "");
-	json_array_foreach(births, i, one)
-		print_birth(ctl, one);
+	json_array_foreach(births, i, one) print_birth(ctl, one);
 	if (json_array_size(births) == 0)
 		(void)puts("  No pup yet.");
 	print_names(ctl, "Without weight", json_object_get(whelping, "no_weight"));
@@ -102,7 +102,8 @@ void whelping_print_pup(const struct ctl *ctl, const json_t *pup)
 		whelping_minutes(text, sizeof text, minutes);
 		(void)snprintf(after, sizeof after, ", %s after the one before", text);
 	}
-	prose_printf(ctl, 0, "%s: %s%s.", field_true(pup, "stillborn") ? "Stillborn" : field_text(pup, "name"), mass, after);
+	prose_printf(ctl, 0, "%s: %s%s.", field_true(pup, "stillborn") ? "Stillborn" : field_text(pup, "name"), mass,
+		     after);
 	if (field_true(pup, "restless"))
 		prose_print(ctl, 0, "It didn't hold still: weigh it again soon.");
 }
@@ -115,9 +116,9 @@ void whelping_print_score(const struct ctl *ctl, const json_t *score)
 
 	(void)field_whole(score, "score", &sum); /* stays 0 */
 	prose_printf(ctl, 0, "%s: %lld of 10", field_text(score, "name"), (long long)sum);
-	json_array_foreach(json_object_get(score, "items"), i, one)
-		if (field_whole(one, "points", &points))
-			prose_printf(ctl, 2, "%s %lld: %s", field_text(one, "item"), (long long)points, field_text(one, "plain"));
+	json_array_foreach(json_object_get(score, "items"), i, one) if (field_whole(one, "points", &points))
+		prose_printf(ctl, 2, "%s %lld: %s", field_text(one, "item"), (long long)points,
+			     field_text(one, "plain"));
 	prose_print(ctl, 0, field_text(score, "say"));
 }
 
@@ -170,9 +171,12 @@ enum ctl_status whelping_pup(struct ctl *ctl, int argc, char **argv)
 	const char *name = NULL, *collar = NULL, *sex = NULL, *birth = NULL, *ask = NULL, *at = NULL;
 	bool stillborn = false;
 	const struct args_option options[] = {
-		{ .name = "--name", .value = &name },	{ .name = "--collar", .value = &collar },
-		{ .name = "--sex", .value = &sex },	{ .name = "--birth", .value = &birth },
-		{ .name = "--ask", .value = &ask },	{ .name = "--at", .value = &at },
+		{ .name = "--name", .value = &name },
+		{ .name = "--collar", .value = &collar },
+		{ .name = "--sex", .value = &sex },
+		{ .name = "--birth", .value = &birth },
+		{ .name = "--ask", .value = &ask },
+		{ .name = "--at", .value = &at },
 		{ .name = "--stillborn", .flag = &stillborn },
 	};
 	json_t *params, *result = NULL;
@@ -180,13 +184,14 @@ enum ctl_status whelping_pup(struct ctl *ctl, int argc, char **argv)
 	struct args args;
 	int64_t at_ms = 0;
 
-	if (!args_parse(ctl, argc, argv, options, sizeof options / sizeof *options, 0, 1, &args) || !args_mass(ctl, birth) ||
-	    !args_time(ctl, at, &at_ms))
+	if (!args_parse(ctl, argc, argv, options, sizeof options / sizeof *options, 0, 1, &args) ||
+	    !args_mass(ctl, birth) || !args_time(ctl, at, &at_ms))
 		return CTL_USAGE;
 	params = request_params(ctl);
 	if (field_put(params, "litter", args.n ? args.words[0] : NULL) < 0 || field_put(params, "name", name) < 0 ||
-	    field_put(params, "collar", collar) < 0 || field_put(params, "sex", sex) < 0 || field_put(params, "birth", birth) < 0 ||
-	    field_put(params, "ask", ask) < 0 || (at && field_put_time(params, "at", at_ms) < 0) ||
+	    field_put(params, "collar", collar) < 0 || field_put(params, "sex", sex) < 0 ||
+	    field_put(params, "birth", birth) < 0 || field_put(params, "ask", ask) < 0 ||
+	    (at && field_put_time(params, "at", at_ms) < 0) ||
 	    field_put(params, "stillborn", stillborn ? "yes" : NULL) < 0) {
 		json_decref(params); /* without them it would be another pup */
 		params = NULL;
@@ -242,16 +247,14 @@ enum ctl_status whelping_show(struct ctl *ctl, int argc, char **argv)
 	if (!args_parse(ctl, argc, argv, NULL, 0, 0, 1, &args))
 		return CTL_USAGE;
 	params = json_object();
-	(void)field_put(params, "litter", args.n ? args.words[0] : NULL); /* left out for lack of memory, all are shown */
+	(void)field_put(params, "litter",
+			args.n ? args.words[0] : NULL); /* left out for lack of memory, all are shown */
 	status = request_call(ctl, "whelping", params, &result);
 	if (status != CTL_DONE)
 		return status;
 	list = json_object_get(result, "whelpings");
-	json_array_foreach(list, i, one)
-		if (ctl->json)
-			field_print(one);
-		else
-			whelping_print(ctl, one, ctl->now_ms);
+	json_array_foreach(list, i, one) if (ctl->json) field_print(one);
+	else whelping_print(ctl, one, ctl->now_ms);
 	if (!ctl->json && json_array_size(list) == 0)
 		(void)puts("No whelping was begun: `bismar whelping begin L` begins one.");
 	json_decref(result);

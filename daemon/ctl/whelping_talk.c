@@ -13,7 +13,7 @@
 #include <unistd.h>
 
 #define REMIND_MS (15 * 60 * 1000) /* how often the time since the last pup is told by itself */
-#define ASKS 9			   /* weighings that are offered by number */
+#define ASKS 9                     /* weighings that are offered by number */
 
 enum step { STEP_MENU, STEP_SEX, STEP_COLLAR, STEP_WEIGHT, STEP_SCORE_WHO, STEP_SCORE, STEP_LOST };
 
@@ -66,7 +66,8 @@ static void simple(struct talk *talk, const char *method)
 {
 	json_t *params = request_params(talk->ctl), *result = NULL;
 
-	(void)field_put(params, "litter", talk->litter); /* left out for lack of memory, it is refused or the only one */
+	(void)field_put(params, "litter",
+			talk->litter); /* left out for lack of memory, it is refused or the only one */
 	if (call(talk, method, params, &result))
 		whelping_print(talk->ctl, result, ctl_now_ms());
 	json_decref(result);
@@ -100,7 +101,8 @@ static void ask_weight(struct talk *talk)
 	talk->n_asks = 0;
 	if (!call(talk, "asks", json_object(), &result))
 		return;
-	json_array_foreach(json_object_get(result, "asks"), i, one) {
+	json_array_foreach(json_object_get(result, "asks"), i, one)
+	{
 		char mass[SHOW_SIZE], when[WHEN_SIZE] = "?";
 		int64_t mg = 0, at_ms;
 		if (talk->n_asks == ASKS)
@@ -113,10 +115,10 @@ static void ask_weight(struct talk *talk)
 			     strcmp(field_text(one, "state"), "restless") == 0 ? ", restless" : "");
 	}
 	json_decref(result);
-	(void)printf("Weight? %s, or type it (305g). -: not yet.\n",
-		     talk->n_asks == 0 ? "Put it on the scale" :
-		     talk->n_asks == 1 ? "Enter: the one above" :
-					 "The number of a weighing above");
+	(void)printf("Weight? %s, or type it (305g). -: not yet.\n", talk->n_asks == 0 ? "Put it on the scale"
+								     : talk->n_asks == 1
+									     ? "Enter: the one above"
+									     : "The number of a weighing above");
 }
 
 static void ask_score(struct talk *talk)
@@ -127,7 +129,8 @@ static void ask_score(struct talk *talk)
 		for (int points = 0; points < 3; points++)
 			prose_printf(talk->ctl, 5, "%d: %s", points, row->points[points]);
 	}
-	prose_print(talk->ctl, 0, "Five digits in that order, such as 21222. Keep it warm and dry meanwhile. -: not now.");
+	prose_print(talk->ctl, 0,
+		    "Five digits in that order, such as 21222. Keep it warm and dry meanwhile. -: not now.");
 }
 
 static void ask(struct talk *talk)
@@ -152,7 +155,8 @@ static void ask(struct talk *talk)
 		ask_score(talk);
 		break;
 	case STEP_LOST:
-		prose_print(talk->ctl, 0, "Which pup has died? Its name takes it off the list, and can't be taken back. -: none.");
+		prose_print(talk->ctl, 0,
+			    "Which pup has died? Its name takes it off the list, and can't be taken back. -: none.");
 		break;
 	}
 	(void)fflush(stdout); /* its failure stays in the error flag, for ctl_flush() */

@@ -5,8 +5,8 @@
 #include "daemon/store/bedside.h"
 
 #define FOUR_WEEKS_MS (INT64_C(28) * 24 * 3600 * 1000)
-/* No pup of four weeks weighs as much: the largest breeds reach about 3.5 kg (Great Danes' curve, facts 2.1: 606 g times
- * e^(0.0523 * 28) is 2.6 kg). Ours. */
+/* No pup of four weeks weighs as much: the largest breeds reach about 3.5 kg (Great Danes' curve, facts 2.1: 606 g
+ * times e^(0.0523 * 28) is 2.6 kg). Ours. */
 #define FOUR_WEEKS_MOST_MG INT64_C(4500000)
 
 static int take_sign(void *userdata, const struct store_sign *row)
@@ -65,7 +65,8 @@ int bedside_volume(const struct rpc_value *value, const char *what, int64_t *ret
 
 	if (parsed == VOLUME_PARSED)
 		return 0;
-	return rpc_refuse(refusal, "bad-value", volume_hint(parsed), "%s: \"%.40s\" is no volume that can be taken", what, value->text);
+	return rpc_refuse(refusal, "bad-value", volume_hint(parsed), "%s: \"%.40s\" is no volume that can be taken",
+			  what, value->text);
 }
 
 struct newest {
@@ -93,7 +94,8 @@ int bedside_weight(struct desk *desk, const struct roster_animal *animal, struct
 	*ret = (struct bedside_weight){ .mass_mg = animal->newest_mg, .at_ms = animal->newest_at_ms };
 	if (animal->newest_mg <= 0)
 		return 0;
-	r = store_each_reading(desk->store, animal->litter_id, animal->newest_at_ms, animal->newest_at_ms, take_reading, &newest);
+	r = store_each_reading(desk->store, animal->litter_id, animal->newest_at_ms, animal->newest_at_ms, take_reading,
+			       &newest);
 	if (r != 0)
 		return r;
 	ret->doubtful = newest.restless || (i >= 0 && model->growth.animals[i].wild) ||

@@ -10,8 +10,9 @@
 
 #define BEDSIDE_SIGNS 64 /* of one animal within SIGN_COUNTS_MS that are looked at: the newest */
 #define BEDSIDE_AHEAD_MS (INT64_C(5) * 60 * 1000) /* a clock of who tells it may be ahead by this */
-#define BEDSIDE_NO_VET \
-	"bismar is no vet, and your vet's word goes first. Call at once when a pup is limp, cold, cries without end or doesn't nurse."
+#define BEDSIDE_NO_VET                                                                                                 \
+	"bismar is no vet, and your vet's word goes first. Call at once when a pup is limp, cold, cries without end "  \
+	"or doesn't nurse."
 
 struct bedside_signs {
 	struct sign_seen list[BEDSIDE_SIGNS]; /* oldest first */
@@ -31,7 +32,7 @@ int bedside_volume(const struct rpc_value *value, const char *what, int64_t *ret
 
 struct bedside_weight {
 	int64_t mass_mg, at_ms; /* 0: never weighed */
-	bool doubtful;		/* it didn't hold still, doesn't fit its growth, or is no pup's of that age */
+	bool doubtful;          /* it didn't hold still, doesn't fit its growth, or is no pup's of that age */
 };
 /* The newest weight of an animal. As store calls return. */
 int bedside_weight(struct desk *desk, const struct roster_animal *animal, struct bedside_weight *ret);

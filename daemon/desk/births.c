@@ -25,7 +25,7 @@ struct pup {
 	bool stillborn, weighed; /* by an ask */
 	struct ask ask;
 	int64_t born_ms, mass_mg, step_mg;
-	int n;		  /* births so far, this one counted */
+	int n;            /* births so far, this one counted */
 	int64_t after_ms; /* the birth before it; INT64_MIN: it is the first */
 };
 
@@ -35,7 +35,8 @@ static int check_values(const struct rpc_value *values, struct pup *pup, struct 
 
 	pup->stillborn = stillborn && strcmp(stillborn, "yes") == 0;
 	if (stillborn && !pup->stillborn && strcmp(stillborn, "no") != 0)
-		return rpc_refuse(refusal, "bad-value", "Say yes, or leave it out.", "stillborn: \"%.20s\"?", stillborn);
+		return rpc_refuse(refusal, "bad-value", "Say yes, or leave it out.", "stillborn: \"%.20s\"?",
+				  stillborn);
 	if (sex && strcmp(sex, "f") != 0 && strcmp(sex, "m") != 0)
 		return rpc_refuse(refusal, "bad-value", "Say f or m, or leave it out.", "\"%.20s\" is no sex", sex);
 	if (pup->stillborn && (values[NAME].text || values[COLLAR].text))
@@ -43,9 +44,11 @@ static int check_values(const struct rpc_value *values, struct pup *pup, struct 
 				  "a stillborn pup is kept without a name");
 	pup->sex = sex ? *sex : 0;
 	if (values[BIRTH].given && values[BIRTH].mass_mg <= 0)
-		return rpc_refuse(refusal, "bad-value", "Leave it out until it is weighed.", "that is no weight of a pup");
+		return rpc_refuse(refusal, "bad-value", "Leave it out until it is weighed.",
+				  "that is no weight of a pup");
 	if (values[BIRTH].given && values[ASK].given)
-		return rpc_refuse(refusal, "bad-value", "Give the weight, or the ask that has it.", "two birth weights are told");
+		return rpc_refuse(refusal, "bad-value", "Give the weight, or the ask that has it.",
+				  "two birth weights are told");
 	return 0;
 }
 
@@ -60,8 +63,8 @@ static int check_ask(struct desk *desk, const struct rpc_value *ask, struct pup 
 	open = asks_find(&desk->asks, ask->text);
 	if (!open)
 		return rpc_refuse(refusal, "no-open-ask", "Put the pup on the scale, or type its weight.",
-				  "no open question%s%.40s%s", *ask->text ? " has an id that ends in \"" : "", ask->text,
-				  *ask->text ? "\"" : "");
+				  "no open question%s%.40s%s", *ask->text ? " has an id that ends in \"" : "",
+				  ask->text, *ask->text ? "\"" : "");
 	if (open->net_mg <= 0)
 		return rpc_refuse(refusal, "bad-value", "Weigh it again.", "that is no weight of a pup");
 	pup->weighed = true;
@@ -71,7 +74,8 @@ static int check_ask(struct desk *desk, const struct rpc_value *ask, struct pup 
 	return 0;
 }
 
-static int check_time(const struct rpc_value *at, struct store_stamp *stamp, struct pup *pup, struct rpc_refusal *refusal)
+static int check_time(const struct rpc_value *at, struct store_stamp *stamp, struct pup *pup,
+		      struct rpc_refusal *refusal)
 {
 	int r = bedside_time(at, stamp, &pup->born_ms, refusal);
 
@@ -128,8 +132,8 @@ static void name_it(struct desk *desk, const struct rpc_value *values, struct pu
 }
 
 /* By the request that adds any animal, so that the same checks hold. Its values are in the order of methods.c. */
-static int add_animal(struct desk *desk, const struct rpc_caller *caller, const struct rpc_value *values, struct pup *pup,
-		      struct rpc_refusal *refusal)
+static int add_animal(struct desk *desk, const struct rpc_caller *caller, const struct rpc_value *values,
+		      struct pup *pup, struct rpc_refusal *refusal)
 {
 	const struct rpc_value animal[] = {
 		{ .given = true, .text = pup->name },
@@ -145,13 +149,15 @@ static int add_animal(struct desk *desk, const struct rpc_caller *caller, const 
 	int r = desk_animal_add(desk, caller, animal, &added, refusal);
 
 	if (r == 0)
-		(void)snprintf(pup->animal_id, sizeof pup->animal_id, "%s", json_string_value(json_object_get(added, "animal")));
+		(void)snprintf(pup->animal_id, sizeof pup->animal_id, "%s",
+			       json_string_value(json_object_get(added, "animal")));
 	json_decref(added);
 	return r;
 }
 
 /* The question is answered by the birth. That it can't be closed is no reason to lose the birth. */
-static void close_ask(struct desk *desk, const struct rpc_caller *caller, const struct rpc_value *by, const struct pup *pup)
+static void close_ask(struct desk *desk, const struct rpc_caller *caller, const struct rpc_value *by,
+		      const struct pup *pup)
 {
 	struct rpc_refusal refusal = { 0 };
 	char why[ROSTER_TEXT + 32];
@@ -168,20 +174,24 @@ static json_t *pup_json(const struct pup *pup)
 {
 	bool alive = !pup->stillborn;
 
-	return json_pack("{s:o, s:o, s:s, s:i, s:o, s:o, s:o, s:b, s:b}", "animal",
-			 alive ? json_string(pup->animal_id) : json_null(), "name", alive ? json_string(pup->name) : json_null(),
-			 "litter", pup->litter->name, "order", pup->n, "at", bedside_at(pup->born_ms), "minutes_after",
-			 pup->after_ms == INT64_MIN ? json_null() : json_integer((pup->born_ms - pup->after_ms) / 60000), "birth_g",
-			 pup->mass_mg > 0 ? json_real((double)pup->mass_mg / 1000) : json_null(), "restless",
-			 pup->weighed && pup->ask.restless, "stillborn", pup->stillborn);
+	return json_pack(
+		"{s:o, s:o, s:s, s:i, s:o, s:o, s:o, s:b, s:b}", "animal",
+		alive ? json_string(pup->animal_id) : json_null(), "name", alive ? json_string(pup->name) : json_null(),
+		"litter", pup->litter->name, "order", pup->n, "at", bedside_at(pup->born_ms), "minutes_after",
+		pup->after_ms == INT64_MIN ? json_null() : json_integer((pup->born_ms - pup->after_ms) / 60000),
+		"birth_g", pup->mass_mg > 0 ? json_real((double)pup->mass_mg / 1000) : json_null(), "restless",
+		pup->weighed && pup->ask.restless, "stillborn", pup->stillborn);
 }
 
 /* The animal and its birth are two entries: when the ledger fails between them, it says so. */
-static int add(struct desk *desk, const struct rpc_caller *caller, const struct rpc_value *values, const struct store_stamp *stamp,
-	       struct pup *pup, struct rpc_refusal *refusal)
+static int add(struct desk *desk, const struct rpc_caller *caller, const struct rpc_value *values,
+	       const struct store_stamp *stamp, struct pup *pup, struct rpc_refusal *refusal)
 {
-	struct store_birth birth = { .litter_id = pup->litter->id, .weighing_id = pup->weighed ? pup->ask.id : NULL,
-				     .born_ms = pup->born_ms, .mass_mg = pup->mass_mg, .sex = pup->sex };
+	struct store_birth birth = { .litter_id = pup->litter->id,
+				     .weighing_id = pup->weighed ? pup->ask.id : NULL,
+				     .born_ms = pup->born_ms,
+				     .mass_mg = pup->mass_mg,
+				     .sex = pup->sex };
 	char id[UUID7_SIZE];
 	int r = pup->stillborn ? 0 : add_animal(desk, caller, values, pup, refusal);
 
@@ -190,7 +200,8 @@ static int add(struct desk *desk, const struct rpc_caller *caller, const struct 
 	birth.animal_id = pup->stillborn ? NULL : pup->animal_id;
 	r = store_add_birth(desk->store, stamp, &birth, id);
 	if (r > 0 && !pup->stillborn)
-		return rpc_refuse(refusal, "ledger", "See `bismar status`. The animal is on record, its place among the births isn't.",
+		return rpc_refuse(refusal, "ledger",
+				  "See `bismar status`. The animal is on record, its place among the births isn't.",
 				  "%s", store_outcome_text(r));
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
@@ -203,7 +214,8 @@ DESK_METHOD(desk_whelping_pup) /* litter?, name?, sex?, collar?, birth_g?, ask?,
 {
 	struct desk *desk = userdata;
 	struct store_stamp stamp = desk_stamp(caller->peer, values[BY].text);
-	struct pup pup = { .mass_mg = values[BIRTH].given ? values[BIRTH].mass_mg : 0, .step_mg = values[BIRTH].step_mg };
+	struct pup pup = { .mass_mg = values[BIRTH].given ? values[BIRTH].mass_mg : 0,
+			   .step_mg = values[BIRTH].step_mg };
 	int r = whelping_find(desk, values[LITTER].text, &pup.whelping, refusal);
 
 	if (r == 0)
@@ -252,8 +264,8 @@ static json_t *items_json(const uint8_t points[APGAR_ITEMS])
 
 	for (int i = 0; i < APGAR_ITEMS; i++) {
 		const struct apgar_row *row = apgar_row((enum apgar_item)i);
-		(void)json_array_append_new(list, json_pack("{s:s, s:i, s:s}", "item", row->word, "points", points[i], "plain",
-							    row->points[points[i]]));
+		(void)json_array_append_new(list, json_pack("{s:s, s:i, s:s}", "item", row->word, "points", points[i],
+							    "plain", row->points[points[i]]));
 	}
 	return list;
 }
@@ -270,7 +282,8 @@ DESK_METHOD(desk_whelping_score) /* animal, points, at?, by? */
 	int sum, r = desk_find_animal(desk, values[0].text, &animal, refusal);
 
 	if (r == 0 && apgar_parse(values[1].text, points) != 0)
-		r = rpc_refuse(refusal, "bad-value", "Five digits 0 to 2: heart, breathing, reflex, motion, colour; \"21222\".",
+		r = rpc_refuse(refusal, "bad-value",
+			       "Five digits 0 to 2: heart, breathing, reflex, motion, colour; \"21222\".",
 			       "\"%.40s\" is no score", values[1].text);
 	if (r == 0)
 		r = bedside_time(&values[2], &stamp, &at_ms, refusal);
@@ -282,8 +295,8 @@ DESK_METHOD(desk_whelping_score) /* animal, points, at?, by? */
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	sum = apgar_sum(points);
-	*ret_result = json_pack("{s:s, s:s, s:s, s:i, s:s, s:o, s:s}", "animal", animal->id, "name", animal->name, "points", digits,
-				"score", sum, "class", classes[apgar_class(sum)], "items", items_json(points), "say",
-				apgar_text(apgar_class(sum)));
+	*ret_result = json_pack("{s:s, s:s, s:s, s:i, s:s, s:o, s:s}", "animal", animal->id, "name", animal->name,
+				"points", digits, "score", sum, "class", classes[apgar_class(sum)], "items",
+				items_json(points), "say", apgar_text(apgar_class(sum)));
 	return *ret_result ? 0 : -ENOMEM;
 }

@@ -7,11 +7,20 @@
 #define GIVEN_MAX 256 /* doses of one animal that are looked at: half-hourly ones for five days */
 
 static const char *const outcome_words[] = {
-	[DOSE_PLANNED] = "planned",	  [DOSE_SECOND_LOOK] = "second-look", [DOSE_NOT_BEGUN] = "not-begun",
-	[DOSE_ENDED] = "ended",		  [DOSE_STALE] = "weigh-first",	      [DOSE_DOUBTFUL] = "weigh-again",
-	[DOSE_WARMTH_UNKNOWN] = "warmth-unknown", [DOSE_CHILLED] = "chilled", [DOSE_CLOCK] = "clock",
-	[DOSE_NOT_DUE] = "not-due",	  [DOSE_MOST] = "most-in-24h",	      [DOSE_OUTSIDE] = "outside-range",
-	[DOSE_IMPOSSIBLE] = "impossible", [DOSE_TOO_FINE] = "too-fine",
+	[DOSE_PLANNED] = "planned",
+	[DOSE_SECOND_LOOK] = "second-look",
+	[DOSE_NOT_BEGUN] = "not-begun",
+	[DOSE_ENDED] = "ended",
+	[DOSE_STALE] = "weigh-first",
+	[DOSE_DOUBTFUL] = "weigh-again",
+	[DOSE_WARMTH_UNKNOWN] = "warmth-unknown",
+	[DOSE_CHILLED] = "chilled",
+	[DOSE_CLOCK] = "clock",
+	[DOSE_NOT_DUE] = "not-due",
+	[DOSE_MOST] = "most-in-24h",
+	[DOSE_OUTSIDE] = "outside-range",
+	[DOSE_IMPOSSIBLE] = "impossible",
+	[DOSE_TOO_FINE] = "too-fine",
 };
 
 /* ---- what was given before ---- */
@@ -55,7 +64,8 @@ static int feed_row(void *userdata, const struct store_feed *row)
 
 static int look_back(struct desk *desk, const struct roster_animal *animal, int64_t now_ms, struct before *before)
 {
-	int r = store_each_dose(desk->store, animal->id, now_ms - ORDER_RAREST_MS - 24 * INT64_C(3600000), dose_row, before);
+	int r = store_each_dose(desk->store, animal->id, now_ms - ORDER_RAREST_MS - 24 * INT64_C(3600000), dose_row,
+				before);
 
 	if (r == 0)
 		r = store_each_feed(desk->store, animal->id, before->day_ms, feed_row, before);
@@ -73,8 +83,8 @@ struct planning {
 };
 
 /* 0 and an outcome, whatever it is; 1 refused; < 0 -errno. */
-static int plan(struct desk *desk, const char *who, const char *order, const char *steps, int64_t at_ms, bool overridden,
-		struct planning *ret, struct rpc_refusal *refusal)
+static int plan(struct desk *desk, const char *who, const char *order, const char *steps, int64_t at_ms,
+		bool overridden, struct planning *ret, struct rpc_refusal *refusal)
 {
 	const struct rpc_value value = { .text = steps };
 	struct before *before;
@@ -122,7 +132,8 @@ static json_t *cautions_json(enum order_route route)
 	json_t *list = json_array();
 
 	for (const struct order_caution *caution = order_cautions(route); caution->text; caution++)
-		(void)json_array_append_new(list, json_pack("{s:s, s:s}", "text", caution->text, "source", caution->source));
+		(void)json_array_append_new(list,
+					    json_pack("{s:s, s:s}", "text", caution->text, "source", caution->source));
 	return list;
 }
 
@@ -131,13 +142,15 @@ static json_t *planning_json(struct desk *desk, const struct planning *planning)
 	const struct roster_animal *animal = planning->animal;
 	const struct roster_litter *litter = roster_litter_by_id(&desk->roster, animal->litter_id);
 	const struct dose_plan *plan = &planning->plan;
-	json_t *one = json_pack("{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:i, s:b, s:o, s:o, s:s}", "animal", animal->id, "name",
-				animal->name, "outcome", outcome_words[planning->outcome], "hint", dose_hint(planning->outcome),
-				"give_ml", may_give(planning->outcome) ? bedside_ml(plan->ul) : json_null(), "ml_per_kg",
-				bedside_ml(plan->ul_per_kg), "given_24h_ml", bedside_ml(plan->given_24h_ul), "most_24h_ml",
-				bedside_ml(plan->most_24h_ul), "due", plan->due_ms ? bedside_at(plan->due_ms) : json_null(), "sites",
-				(int)plan->sites, "cool", plan->cool, "order", orders_json(desk, &planning->kept, litter ? litter->name : "?"),
-				"cautions", cautions_json(planning->kept.order.route), "say", BEDSIDE_NO_VET);
+	json_t *one = json_pack(
+		"{s:s, s:s, s:s, s:s, s:o, s:o, s:o, s:o, s:o, s:i, s:b, s:o, s:o, s:s}", "animal", animal->id, "name",
+		animal->name, "outcome", outcome_words[planning->outcome], "hint", dose_hint(planning->outcome),
+		"give_ml", may_give(planning->outcome) ? bedside_ml(plan->ul) : json_null(), "ml_per_kg",
+		bedside_ml(plan->ul_per_kg), "given_24h_ml", bedside_ml(plan->given_24h_ul), "most_24h_ml",
+		bedside_ml(plan->most_24h_ul), "due", plan->due_ms ? bedside_at(plan->due_ms) : json_null(), "sites",
+		(int)plan->sites, "cool", plan->cool, "order",
+		orders_json(desk, &planning->kept, litter ? litter->name : "?"), "cautions",
+		cautions_json(planning->kept.order.route), "say", BEDSIDE_NO_VET);
 
 	if (plan->range)
 		(void)json_object_set_new(one, "range", json_string(plan->range));
@@ -165,8 +178,9 @@ DESK_METHOD(desk_dose_plan) /* animal, steps, order? */
 
 static int refuse_outcome(const struct planning *planning, struct rpc_refusal *refusal)
 {
-	return rpc_refuse(refusal, outcome_words[planning->outcome], dose_hint(planning->outcome), "not planned for %s%s%s",
-			  planning->animal->name, planning->plan.range ? ": " : "", planning->plan.range ? planning->plan.range : "");
+	return rpc_refuse(refusal, outcome_words[planning->outcome], dose_hint(planning->outcome),
+			  "not planned for %s%s%s", planning->animal->name, planning->plan.range ? ": " : "",
+			  planning->plan.range ? planning->plan.range : "");
 }
 
 /* What is written on paper was given already; it is kept unless it is a slip. */
@@ -179,7 +193,8 @@ static int check_written(const struct planning *planning, int64_t ul, struct rpc
 				  "%s has no weight on record", planning->animal->name);
 	if (ul <= volume_for(&most, planning->ask.mass_mg))
 		return 0;
-	return rpc_refuse(refusal, "impossible", "Look at the decimal point. If it was really given: call your vet now.",
+	return rpc_refuse(refusal, "impossible",
+			  "Look at the decimal point. If it was really given: call your vet now.",
 			  "more than 60 mL for each kg of %s", planning->animal->name);
 }
 
@@ -188,7 +203,8 @@ static int check_now(const struct planning *planning, int64_t ul, struct rpc_ref
 	if (!may_give(planning->outcome))
 		return refuse_outcome(planning, refusal);
 	if (ul > planning->plan.ul)
-		return rpc_refuse(refusal, "above-order", "Plan it again. If it was really given: tell your vet, and give the time (at).",
+		return rpc_refuse(refusal, "above-order",
+				  "Plan it again. If it was really given: tell your vet, and give the time (at).",
 				  "that is more than the order comes to for %s", planning->animal->name);
 	return 0;
 }
@@ -217,16 +233,22 @@ DESK_METHOD(desk_dose_give) /* animal, volume, steps, order?, at?, words?, by? *
 		r = values[4].given ? check_written(&planning, ul, refusal) : check_now(&planning, ul, refusal);
 	if (r != 0)
 		return r;
-	dose = (struct store_dose){ .order_id = planning.kept.id, .animal_id = planning.animal->id, .given_ms = at_ms, .ul = ul,
-				    .mass_mg = planning.ask.mass_mg, .words = overridden ? values[5].text : NULL,
-				    .judged = values[4].given ? "written down" : overridden ? "overridden" :
-					      planning.outcome == DOSE_SECOND_LOOK ? "second look" : "plain" };
+	dose = (struct store_dose){ .order_id = planning.kept.id,
+				    .animal_id = planning.animal->id,
+				    .given_ms = at_ms,
+				    .ul = ul,
+				    .mass_mg = planning.ask.mass_mg,
+				    .words = overridden ? values[5].text : NULL,
+				    .judged = values[4].given                        ? "written down"
+					      : overridden                           ? "overridden"
+					      : planning.outcome == DOSE_SECOND_LOOK ? "second look"
+										     : "plain" };
 	r = store_add_dose(desk->store, &stamp, &dose, id);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
-	*ret_result = json_pack("{s:s, s:s, s:s, s:o, s:o, s:s, s:o, s:o}", "dose", id, "animal", planning.animal->id, "name",
-				planning.animal->name, "ml", bedside_ml(ul), "at", bedside_at(at_ms), "judged", dose.judged, "due",
-				bedside_at(at_ms + planning.kept.order.every_ms), "cautions",
+	*ret_result = json_pack("{s:s, s:s, s:s, s:o, s:o, s:s, s:o, s:o}", "dose", id, "animal", planning.animal->id,
+				"name", planning.animal->name, "ml", bedside_ml(ul), "at", bedside_at(at_ms), "judged",
+				dose.judged, "due", bedside_at(at_ms + planning.kept.order.every_ms), "cautions",
 				cautions_json(planning.kept.order.route));
 	return *ret_result ? 0 : -ENOMEM;
 }

@@ -11,20 +11,26 @@
 #define NEWEST_MS (INT64_C(3) * 3600 * 1000) /* two weighings around a nursing are looked for this far back */
 
 static const char *const outcome_words[] = {
-	[FEEDING_PLANNED] = "planned",	     [FEEDING_CHILLED] = "chilled",	[FEEDING_WARMTH_UNKNOWN] = "warmth-unknown",
-	[FEEDING_STALE] = "weigh-first",     [FEEDING_DOUBTFUL] = "weigh-again", [FEEDING_NO_AGE] = "no-age",
-	[FEEDING_LABEL] = "label",	     [FEEDING_ENERGY] = "energy",	[FEEDING_TOO_FINE] = "too-fine",
+	[FEEDING_PLANNED] = "planned",
+	[FEEDING_CHILLED] = "chilled",
+	[FEEDING_WARMTH_UNKNOWN] = "warmth-unknown",
+	[FEEDING_STALE] = "weigh-first",
+	[FEEDING_DOUBTFUL] = "weigh-again",
+	[FEEDING_NO_AGE] = "no-age",
+	[FEEDING_LABEL] = "label",
+	[FEEDING_ENERGY] = "energy",
+	[FEEDING_TOO_FINE] = "too-fine",
 	[FEEDING_MORE_MEALS] = "more-meals",
 };
 static const char *const nursed_words[] = {
-	[FEEDING_NURSED] = "nursed",	   [FEEDING_TOO_COARSE] = "too-coarse", [FEEDING_LESS] = "lighter",
-	[FEEDING_TOO_LONG] = "too-long",   [FEEDING_NOT_ALIKE] = "not-alike",
+	[FEEDING_NURSED] = "nursed",     [FEEDING_TOO_COARSE] = "too-coarse", [FEEDING_LESS] = "lighter",
+	[FEEDING_TOO_LONG] = "too-long", [FEEDING_NOT_ALIKE] = "not-alike",
 };
 
 /* ---- a plan ---- */
 
-static json_t *plan_json(const struct roster_animal *animal, const struct feeding_ask *ask, enum feeding_outcome outcome,
-			 const struct feeding_plan *plan)
+static json_t *plan_json(const struct roster_animal *animal, const struct feeding_ask *ask,
+			 enum feeding_outcome outcome, const struct feeding_plan *plan)
 {
 	json_t *one = json_pack("{s:s, s:s, s:s, s:s}", "animal", animal->id, "name", animal->name, "outcome",
 				outcome_words[outcome], "hint", feeding_hint(outcome));
@@ -36,15 +42,16 @@ static json_t *plan_json(const struct roster_animal *animal, const struct feedin
 	if (outcome != FEEDING_PLANNED && outcome != FEEDING_MORE_MEALS)
 		return one;
 	(void)json_object_update_new(
-		one, json_pack("{s:o, s:i, s:o, s:i, s:o, s:i, s:b, s:b}", "meal_ml", bedside_ml(plan->meal_ul), "meals",
-			       plan->meals, "day_ml", bedside_ml(plan->day_ul / 100 * 100), "kcal_day", (int)plan->kcal_day,
-			       "stomach_ml", bedside_ml(plan->stomach_ul / 100 * 100), "meals_needed", plan->meals_needed, "cool",
-			       plan->cool, "much", plan->much));
+		one, json_pack("{s:o, s:i, s:o, s:i, s:o, s:i, s:b, s:b}", "meal_ml", bedside_ml(plan->meal_ul),
+			       "meals", plan->meals, "day_ml", bedside_ml(plan->day_ul / 100 * 100), "kcal_day",
+			       (int)plan->kcal_day, "stomach_ml", bedside_ml(plan->stomach_ul / 100 * 100),
+			       "meals_needed", plan->meals_needed, "cool", plan->cool, "much", plan->much));
 	(void)json_object_set_new(one, "need",
 				  json_pack("{s:i, s:i, s:i, s:s, s:s, s:s}", "kcal_per_kg", plan->need.low_kcal_per_kg,
-					    "others_from_kcal_per_kg", plan->need.high_from_kcal_per_kg, "others_to_kcal_per_kg",
-					    plan->need.high_kcal_per_kg, "when", plan->need.when, "source", plan->need.low_source,
-					    "others_source", plan->need.high_source));
+					    "others_from_kcal_per_kg", plan->need.high_from_kcal_per_kg,
+					    "others_to_kcal_per_kg", plan->need.high_kcal_per_kg, "when",
+					    plan->need.when, "source", plan->need.low_source, "others_source",
+					    plan->need.high_source));
 	return one;
 }
 
@@ -75,18 +82,20 @@ static int plan_ask(const struct rpc_value *values, struct feeding_ask *ret, str
 
 	*ret = (struct feeding_ask){ .now_ms = clock_now_ms() };
 	if (!(label > 0 && label < 1e6))
-		return rpc_refuse(refusal, "bad-value", "Give the energy on the replacer's label as it is mixed, in kcal per mL.",
+		return rpc_refuse(refusal, "bad-value",
+				  "Give the energy on the replacer's label as it is mixed, in kcal per mL.",
 				  "that is no energy of milk");
 	ret->label_kcal_per_l = (int32_t)lround(label);
 	r = bedside_volume(&values[2], "the syringe's or bottle's steps", &ret->graduation_ul, refusal);
 	if (r != 0)
 		return r;
 	if (values[3].given && (values[3].whole < 1 || values[3].whole > 24))
-		return rpc_refuse(refusal, "bad-value", "Say 1 to 24, or leave it out.", "%lld meals a day can't be planned",
-				  (long long)values[3].whole);
+		return rpc_refuse(refusal, "bad-value", "Say 1 to 24, or leave it out.",
+				  "%lld meals a day can't be planned", (long long)values[3].whole);
 	ret->meals = values[3].given ? (int)values[3].whole : 0;
 	if (values[4].given && (values[4].whole < 1 || values[4].whole > 10000))
-		return rpc_refuse(refusal, "bad-value", "In kcal a day for each kg, as your vet said it.", "that is no energy a day");
+		return rpc_refuse(refusal, "bad-value", "In kcal a day for each kg, as your vet said it.",
+				  "that is no energy a day");
 	ret->vet_kcal_per_kg = values[4].given ? (int32_t)values[4].whole : 0;
 	return 0;
 }
@@ -96,7 +105,8 @@ static json_t *cautions_json(void)
 	json_t *list = json_array();
 
 	for (const struct order_caution *caution = order_cautions(ORDER_BY_MOUTH); caution->text; caution++)
-		(void)json_array_append_new(list, json_pack("{s:s, s:s}", "text", caution->text, "source", caution->source));
+		(void)json_array_append_new(list,
+					    json_pack("{s:s, s:s}", "text", caution->text, "source", caution->source));
 	return list;
 }
 
@@ -166,8 +176,8 @@ DESK_METHOD(desk_feed_give) /* animal, volume, what?, at?, by? */
 		r = bedside_warmth(desk, animal->id, feed.fed_ms, &warmth);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
-	*ret_result = json_pack("{s:s, s:s, s:o, s:o, s:s}", "animal", animal->id, "name", animal->name, "ml", bedside_ml(feed.ul),
-				"at", bedside_at(feed.fed_ms), "say",
+	*ret_result = json_pack("{s:s, s:s, s:o, s:o, s:s}", "animal", animal->id, "name", animal->name, "ml",
+				bedside_ml(feed.ul), "at", bedside_at(feed.fed_ms), "say",
 				warmth == SIGN_CHILLED ? feeding_hint(FEEDING_CHILLED) : BEDSIDE_NO_VET);
 	return *ret_result ? 0 : -ENOMEM;
 }
@@ -194,7 +204,8 @@ static int pair_row(void *userdata, const struct store_reading_row *row)
 		pair->n--;
 	}
 	(void)snprintf(pair->ids[pair->n], UUID7_SIZE, "%s", row->id);
-	pair->weighings[pair->n++] = (struct feeding_weighing){ .at_ms = row->at_ms, .mass_mg = row->net_mg, .u_mg = row->u_mg };
+	pair->weighings[pair->n++] =
+		(struct feeding_weighing){ .at_ms = row->at_ms, .mass_mg = row->net_mg, .u_mg = row->u_mg };
 	return 0;
 }
 
@@ -260,17 +271,20 @@ DESK_METHOD(desk_feed_nursed) /* animal, by? */
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	if (pair.n < 2)
-		return rpc_refuse(refusal, "no-pair", "Weigh it, let it nurse, weigh it again in the same container, then ask.",
+		return rpc_refuse(refusal, "no-pair",
+				  "Weigh it, let it nurse, weigh it again in the same container, then ask.",
 				  "%s wasn't weighed twice within the last three hours", animal->name);
 	nursed = feeding_nursed(&pair.weighings[0], &pair.weighings[1], &milk);
-	feed = (struct store_feed){ .animal_id = animal->id, .fed_ms = pair.weighings[1].at_ms, .taken_mg = milk.taken_mg,
-				    .u_mg = milk.u_mg };
+	feed = (struct store_feed){
+		.animal_id = animal->id, .fed_ms = pair.weighings[1].at_ms, .taken_mg = milk.taken_mg, .u_mg = milk.u_mg
+	};
 	r = nursed == FEEDING_TOO_LONG || nursed == FEEDING_NOT_ALIKE ? 0 : keep_nursed(desk, &stamp, &feed);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
-	*ret_result = json_pack("{s:s, s:s, s:s, s:f, s:f, s:f, s:o, s:o, s:s}", "animal", animal->id, "name", animal->name,
-				"outcome", nursed_words[nursed], "taken_g", (double)milk.taken_mg / 1000, "u_g",
-				(double)milk.u_mg / 1000, "pct", milk.pct, "before", bedside_at(pair.weighings[0].at_ms), "after",
-				bedside_at(pair.weighings[1].at_ms), "say", feeding_nursed_hint(nursed));
+	*ret_result =
+		json_pack("{s:s, s:s, s:s, s:f, s:f, s:f, s:o, s:o, s:s}", "animal", animal->id, "name", animal->name,
+			  "outcome", nursed_words[nursed], "taken_g", (double)milk.taken_mg / 1000, "u_g",
+			  (double)milk.u_mg / 1000, "pct", milk.pct, "before", bedside_at(pair.weighings[0].at_ms),
+			  "after", bedside_at(pair.weighings[1].at_ms), "say", feeding_nursed_hint(nursed));
 	return *ret_result ? 0 : -ENOMEM;
 }

@@ -8,7 +8,9 @@
 
 static const char *const kinds[] = { [ORDER_FLUID] = "fluid", [ORDER_MEDICINE] = "medicine" };
 static const char *const routes[] = { [ORDER_UNDER_SKIN] = "under the skin", [ORDER_BY_MOUTH] = "by mouth" };
-static const char *const bases[] = { [VOLUME_PER_ANIMAL] = "animal", [VOLUME_PER_KG] = "kg", [VOLUME_PER_100G] = "100 g" };
+static const char *const bases[] = {
+	[VOLUME_PER_ANIMAL] = "animal", [VOLUME_PER_KG] = "kg", [VOLUME_PER_100G] = "100 g"
+};
 
 /* ---- in memory, while a request is at work ---- */
 
@@ -75,8 +77,8 @@ static int find_row(void *userdata, const struct store_order *row)
 	return 0;
 }
 
-int orders_find(struct desk *desk, const struct roster_animal *animal, const char *tail, int64_t now_ms, struct kept_order *ret,
-		struct rpc_refusal *refusal)
+int orders_find(struct desk *desk, const struct roster_animal *animal, const char *tail, int64_t now_ms,
+		struct kept_order *ret, struct rpc_refusal *refusal)
 {
 	struct finding finding = { .animal_id = animal->id, .tail = tail, .now_ms = now_ms, .ret = ret };
 	int r = store_each_order(desk->store, animal->litter_id, find_row, &finding);
@@ -88,11 +90,13 @@ int orders_find(struct desk *desk, const struct roster_animal *animal, const cha
 	if (finding.n == 1 || (finding.n == 0 && finding.n_over > 0 && !tail))
 		return 0; /* one whose time is over is refused with its own words */
 	if (finding.n > 1)
-		return rpc_refuse(refusal, "ambiguous", "`bismar order list` shows them; name one by the last characters of its id.",
+		return rpc_refuse(refusal, "ambiguous",
+				  "`bismar order list` shows them; name one by the last characters of its id.",
 				  "%zu orders hold for %s", finding.n, animal->name);
-	return rpc_refuse(refusal, "no-order",
-			  "bismar proposes no amount of its own. Call your vet; what is ordered goes in by `bismar order add`.",
-			  tail ? "no such order holds for %s" : "no order of a vet is on record for %s", animal->name);
+	return rpc_refuse(
+		refusal, "no-order",
+		"bismar proposes no amount of its own. Call your vet; what is ordered goes in by `bismar order add`.",
+		tail ? "no such order holds for %s" : "no order of a vet is on record for %s", animal->name);
 }
 
 json_t *orders_json(struct desk *desk, const struct kept_order *kept, const char *litter)
@@ -104,9 +108,10 @@ json_t *orders_json(struct desk *desk, const struct kept_order *kept, const char
 	volume_format_rate(&order->amount, amount, sizeof amount);
 	volume_format_rate(&order->most, most, sizeof most);
 	return json_pack("{s:s, s:o, s:s, s:s, s:s, s:s, s:s, s:s, s:s, s:f, s:o, s:o}", "order", kept->id, "name",
-			 kept->of_litter ? json_null() : json_string(animal ? animal->name : "?"), "litter", litter, "what", kept->what,
-			 "vet", kept->vet, "kind", kinds[order->kind], "route", routes[order->route], "amount", amount, "most_24h",
-			 most, "every_h", (double)order->every_ms / 3600000.0, "from", bedside_at(order->from_ms), "until",
+			 kept->of_litter ? json_null() : json_string(animal ? animal->name : "?"), "litter", litter,
+			 "what", kept->what, "vet", kept->vet, "kind", kinds[order->kind], "route",
+			 routes[order->route], "amount", amount, "most_24h", most, "every_h",
+			 (double)order->every_ms / 3600000.0, "from", bedside_at(order->from_ms), "until",
 			 bedside_at(order->until_ms));
 }
 
@@ -121,13 +126,15 @@ static int rate(const struct rpc_value *value, const char *what, struct volume_r
 	return rpc_refuse(refusal, "bad-value", volume_hint(parsed), "%s: \"%.40s\" can't be taken", what, value->text);
 }
 
-static int choice(const struct rpc_value *value, const char *what, const char *const *words, int n, int fallback, int *ret,
-		  struct rpc_refusal *refusal)
+static int choice(const struct rpc_value *value, const char *what, const char *const *words, int n, int fallback,
+		  int *ret, struct rpc_refusal *refusal)
 {
 	*ret = value->text ? word_in(value->text, words, n) : fallback;
 	if (*ret >= 0)
 		return 0;
-	return rpc_refuse(refusal, "bad-value", n == 2 && words == kinds ? "Say fluid or medicine." : "Say \"under the skin\" or \"by mouth\".",
+	return rpc_refuse(refusal, "bad-value",
+			  n == 2 && words == kinds ? "Say fluid or medicine."
+						   : "Say \"under the skin\" or \"by mouth\".",
 			  "\"%.40s\" is no %s", value->text ? value->text : "", what);
 }
 
@@ -136,7 +143,9 @@ static int read_order(const struct rpc_value *values, int64_t now_ms, struct ord
 {
 	int route = 0, kind = 0, r;
 
-	*ret = (struct order){ .what = values[1].text, .vet = values[6].text, .from_ms = values[8].given ? values[8].time_ms : now_ms,
+	*ret = (struct order){ .what = values[1].text,
+			       .vet = values[6].text,
+			       .from_ms = values[8].given ? values[8].time_ms : now_ms,
 			       .until_ms = values[7].time_ms };
 	r = name_check_text(ret->what, "what was ordered", refusal);
 	if (r == 0)
@@ -153,9 +162,11 @@ static int read_order(const struct rpc_value *values, int64_t now_ms, struct ord
 		return r;
 	ret->route = (enum order_route)route;
 	ret->kind = (enum order_kind)kind;
-	ret->every_ms = values[5].number > 0 && values[5].number < 1000 ? (int64_t)llround(values[5].number * 3600000) : 0;
+	ret->every_ms =
+		values[5].number > 0 && values[5].number < 1000 ? (int64_t)llround(values[5].number * 3600000) : 0;
 	if (order_check(ret) != ORDER_FITS)
-		return rpc_refuse(refusal, "bad-order", order_check_hint(order_check(ret)), "that order can't be kept as it was told");
+		return rpc_refuse(refusal, "bad-order", order_check_hint(order_check(ret)),
+				  "that order can't be kept as it was told");
 	return 0;
 }
 
@@ -192,16 +203,25 @@ DESK_METHOD(desk_order_add) /* who, what, route, amount, most, every_h, vet, unt
 		r = read_order(values, stamp.at_ms, &order, refusal);
 	if (r != 0)
 		return r;
-	row = (struct store_order){ .litter_id = animal ? animal->litter_id : litter->id, .animal_id = animal ? animal->id : NULL,
-				    .what = order.what, .vet = order.vet, .kind = kinds[order.kind], .route = routes[order.route],
-				    .per = bases[order.amount.basis], .amount_ul = order.amount.ul, .most_ul = order.most.ul,
-				    .every_ms = order.every_ms, .from_ms = order.from_ms, .until_ms = order.until_ms };
+	row = (struct store_order){ .litter_id = animal ? animal->litter_id : litter->id,
+				    .animal_id = animal ? animal->id : NULL,
+				    .what = order.what,
+				    .vet = order.vet,
+				    .kind = kinds[order.kind],
+				    .route = routes[order.route],
+				    .per = bases[order.amount.basis],
+				    .amount_ul = order.amount.ul,
+				    .most_ul = order.most.ul,
+				    .every_ms = order.every_ms,
+				    .from_ms = order.from_ms,
+				    .until_ms = order.until_ms };
 	r = store_add_order(desk->store, &stamp, &row, id);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	row.id = id;
 	copy(&row, &kept);
-	*ret_result = orders_json(desk, &kept, animal ? roster_litter_by_id(&desk->roster, animal->litter_id)->name : litter->name);
+	*ret_result = orders_json(desk, &kept,
+				  animal ? roster_litter_by_id(&desk->roster, animal->litter_id)->name : litter->name);
 	add_check(animal, &order, *ret_result);
 	return *ret_result ? 0 : -ENOMEM;
 }
@@ -269,8 +289,10 @@ DESK_METHOD(desk_order_end) /* order, why, by? */
 	int r = walk(desk, &listing);
 
 	if (r == 0 && listing.n != 1)
-		return rpc_refuse(refusal, "not-found", "`bismar order list` shows the orders; the last four characters of the id are enough.",
-				  "%s order has an id that ends so", listing.n ? "more than one" : "no");
+		return rpc_refuse(
+			refusal, "not-found",
+			"`bismar order list` shows the orders; the last four characters of the id are enough.",
+			"%s order has an id that ends so", listing.n ? "more than one" : "no");
 	if (r == 0 && !*values[1].text)
 		return rpc_refuse(refusal, "bad-value", "Say why in a few words.", "the reason is empty");
 	if (r == 0)

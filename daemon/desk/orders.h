@@ -14,8 +14,8 @@ struct kept_order {
 	struct order order; /* its texts are those above, once orders_find() has returned it */
 };
 
-/* The order that holds for an animal: the one whose id ends with tail, or with tail NULL the only one; when there is none whose time
- * isn't over, that one. 0, or refused. */
-int orders_find(struct desk *desk, const struct roster_animal *animal, const char *tail, int64_t now_ms, struct kept_order *ret,
-		struct rpc_refusal *refusal);
+/* The order that holds for an animal: the one whose id ends with tail, or with tail NULL the only one; when there is
+ * none whose time isn't over, that one. 0, or refused. */
+int orders_find(struct desk *desk, const struct roster_animal *animal, const char *tail, int64_t now_ms,
+		struct kept_order *ret, struct rpc_refusal *refusal);
 json_t *orders_json(struct desk *desk, const struct kept_order *kept, const char *litter);

@@ -14,7 +14,8 @@ static json_t *answers_json(const struct sign_row *row)
 	json_t *list = json_array();
 
 	for (const struct sign_answer *answer = row->answers; answer->word; answer++)
-		(void)json_array_append_new(list, json_pack("{s:s, s:s}", "value", answer->word, "plain", answer->plain));
+		(void)json_array_append_new(list,
+					    json_pack("{s:s, s:s}", "value", answer->word, "plain", answer->plain));
 	return list;
 }
 
@@ -34,9 +35,10 @@ static json_t *question_json(enum sign_kind kind, const struct bedside_signs *si
 
 	if (seen)
 		sign_format(&seen->value, value, sizeof value);
-	return json_pack("{s:s, s:s, s:s, s:s, s:s, s:b, s:o, s:o, s:o, s:o}", "sign", row->word, "question", row->question, "how",
-			 row->how, "tells", row->tells, "source", row->source, "tells_now", sign_tells(kind, age_ms), "answers",
-			 answers_json(row), "newest", seen ? json_string(value) : json_null(), "newest_at",
+	return json_pack("{s:s, s:s, s:s, s:s, s:s, s:b, s:o, s:o, s:o, s:o}", "sign", row->word, "question",
+			 row->question, "how", row->how, "tells", row->tells, "source", row->source, "tells_now",
+			 sign_tells(kind, age_ms), "answers", answers_json(row), "newest",
+			 seen ? json_string(value) : json_null(), "newest_at",
 			 seen ? bedside_at(seen->at_ms) : json_null(), "counts",
 			 seen ? json_string(weights[sign_weigh(&seen->value, age_ms)]) : json_null());
 }
@@ -58,20 +60,23 @@ DESK_METHOD(desk_look) /* animal */
 		return desk_refuse_ledger(r, refusal);
 	list = json_array();
 	for (int kind = 0; kind < SIGN_KINDS; kind++)
-		(void)json_array_append_new(list, question_json((enum sign_kind)kind, &signs, bedside_age_ms(animal, now_ms)));
-	*ret_result = json_pack("{s:s, s:s, s:o, s:s}", "animal", animal->id, "name", animal->name, "signs", list, "say",
-				BEDSIDE_NO_VET);
+		(void)json_array_append_new(
+			list, question_json((enum sign_kind)kind, &signs, bedside_age_ms(animal, now_ms)));
+	*ret_result = json_pack("{s:s, s:s, s:o, s:s}", "animal", animal->id, "name", animal->name, "signs", list,
+				"say", BEDSIDE_NO_VET);
 	return *ret_result ? 0 : -ENOMEM;
 }
 
-static int parse(const struct rpc_value *sign, const struct rpc_value *value, struct sign_value *ret, struct rpc_refusal *refusal)
+static int parse(const struct rpc_value *sign, const struct rpc_value *value, struct sign_value *ret,
+		 struct rpc_refusal *refusal)
 {
 	enum sign_kind kind = sign_of(sign->text);
 	char hint[200] = "";
 	int r;
 
 	if (kind == SIGN_KINDS)
-		return rpc_refuse(refusal, "not-found", "`bismar look WHO` shows the signs; its beginning is enough if it is the only one.",
+		return rpc_refuse(refusal, "not-found",
+				  "`bismar look WHO` shows the signs; its beginning is enough if it is the only one.",
 				  "\"%.40s\" is no sign", sign->text);
 	if (sign_parse(kind, value->text, ret, hint, sizeof hint) == SIGN_PARSED)
 		return 0;
@@ -98,14 +103,17 @@ DESK_METHOD(desk_sign) /* animal, sign, value, at?, by? */
 	if (r != 0)
 		return r;
 	sign_format(&value, word, sizeof word);
-	row = (struct store_sign){ .animal_id = animal->id, .sign = sign_row(value.kind)->word, .value = word, .seen_ms = at_ms };
+	row = (struct store_sign){
+		.animal_id = animal->id, .sign = sign_row(value.kind)->word, .value = word, .seen_ms = at_ms
+	};
 	r = store_add_sign(desk->store, &stamp, &row);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
 	if (model_of(desk, animal->litter_id))
 		worries_look_anew(desk, model_of(desk, animal->litter_id));
-	*ret_result = json_pack("{s:s, s:s, s:s, s:s, s:s, s:s}", "animal", animal->id, "name", animal->name, "sign", row.sign,
-				"value", word, "counts", weights[sign_weigh(&value, bedside_age_ms(animal, at_ms))], "tells",
-				sign_row(value.kind)->tells);
+	*ret_result =
+		json_pack("{s:s, s:s, s:s, s:s, s:s, s:s}", "animal", animal->id, "name", animal->name, "sign",
+			  row.sign, "value", word, "counts", weights[sign_weigh(&value, bedside_age_ms(animal, at_ms))],
+			  "tells", sign_row(value.kind)->tells);
 	return *ret_result ? 0 : -ENOMEM;
 }

@@ -30,7 +30,8 @@ static int last_row(void *userdata, const struct store_birth_row *row)
 }
 
 /* The newest whelping of a litter takes the place of the one before. 0, -ENOMEM, or the store's outcome. */
-static int keep(struct desk *desk, const char *id, const char *litter_id, int64_t at_ms, bool ended, struct open_whelping **ret)
+static int keep(struct desk *desk, const char *id, const char *litter_id, int64_t at_ms, bool ended,
+		struct open_whelping **ret)
 {
 	struct open_whelping *one = find(desk, litter_id);
 	int r;
@@ -59,7 +60,7 @@ struct loading {
 		char id[UUID7_SIZE], litter_id[UUID7_SIZE];
 		int64_t at_ms;
 		bool ended;
-	} *list; /* the last first: one walk can't begin within another */
+	} * list; /* the last first: one walk can't begin within another */
 };
 
 static int load_row(void *userdata, const struct store_whelping_row *row)
@@ -162,7 +163,8 @@ const char *whelping_open(struct desk *desk)
 
 static int no_such(const char *name, struct rpc_refusal *refusal)
 {
-	return rpc_refuse(refusal, "not-found", "`bismar litter list` shows the litters; `bismar litter add` begins one.",
+	return rpc_refuse(refusal, "not-found",
+			  "`bismar litter list` shows the litters; `bismar litter add` begins one.",
 			  "no open litter is called \"%s\"", name);
 }
 
@@ -221,9 +223,9 @@ static int tell_row(void *userdata, const struct store_birth_row *row)
 		telling->births,
 		json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:b, s:b, s:o, s:o}", "order", ++telling->n, "animal",
 			  text_or_null(row->animal_id), "name", text_or_null(row->name), "at", bedside_at(row->born_ms),
-			  "minutes_after", minutes_or_null(telling->last_ms, row->born_ms), "sex", text_or_null(sex), "birth_g",
-			  grams_or_null(row->mass_mg), "stillborn", !row->animal_id, "gone", row->animal_id && !animal, "points",
-			  scored ? json_string(row->points) : json_null(), "score",
+			  "minutes_after", minutes_or_null(telling->last_ms, row->born_ms), "sex", text_or_null(sex),
+			  "birth_g", grams_or_null(row->mass_mg), "stillborn", !row->animal_id, "gone",
+			  row->animal_id && !animal, "points", scored ? json_string(row->points) : json_null(), "score",
 			  scored ? json_integer(apgar_sum(points)) : json_null()));
 	telling->last_ms = row->born_ms;
 	if (animal && row->mass_mg <= 0 && animal->newest_mg <= 0)
@@ -237,14 +239,18 @@ static int tell_row(void *userdata, const struct store_birth_row *row)
 static int whelping_json(struct desk *desk, const struct open_whelping *one, json_t **ret)
 {
 	const struct roster_litter *litter = roster_litter_by_id(&desk->roster, one->litter_id);
-	struct telling telling = { .desk = desk, .births = json_array(), .no_weight = json_array(), .no_score = json_array(),
+	struct telling telling = { .desk = desk,
+				   .births = json_array(),
+				   .no_weight = json_array(),
+				   .no_score = json_array(),
 				   .last_ms = INT64_MIN };
 	int r = store_each_birth(desk->store, one->litter_id, tell_row, &telling);
 
-	*ret = json_pack("{s:s, s:s, s:o, s:b, s:o, s:o, s:o, s:o, s:s}", "whelping", one->id, "litter", litter ? litter->name : "?",
-			 "begun", bedside_at(one->at_ms), "ended", !is_open(one), "births", telling.births, "minutes_since",
-			 !is_open(one) ? json_null() : minutes_or_null(telling.last_ms, clock_now_ms()), "no_weight", telling.no_weight,
-			 "no_score", telling.no_score, "say", NO_RULE);
+	*ret = json_pack("{s:s, s:s, s:o, s:b, s:o, s:o, s:o, s:o, s:s}", "whelping", one->id, "litter",
+			 litter ? litter->name : "?", "begun", bedside_at(one->at_ms), "ended", !is_open(one), "births",
+			 telling.births, "minutes_since",
+			 !is_open(one) ? json_null() : minutes_or_null(telling.last_ms, clock_now_ms()), "no_weight",
+			 telling.no_weight, "no_score", telling.no_score, "say", NO_RULE);
 	if (r != 0) {
 		json_decref(*ret);
 		*ret = NULL;
@@ -268,7 +274,8 @@ DESK_METHOD(desk_whelping_begin) /* litter, by? */
 	whelping_lapse(desk); /* so that it can be begun anew at once */
 	one = find(desk, litter->id);
 	if (one && !one->ended)
-		return rpc_refuse(refusal, "exists", "`bismar whelping L` goes on with it; `bismar whelping end L` ends it.",
+		return rpc_refuse(refusal, "exists",
+				  "`bismar whelping L` goes on with it; `bismar whelping end L` ends it.",
 				  "a whelping of litter %s is open already", litter->name);
 	r = store_begin_whelping(desk->store, &stamp, litter->id, id);
 	if (r == 0)

@@ -35,7 +35,9 @@ const char *whelping_open(struct desk *desk);
 /* The open whelping of a litter, or the only one (name NULL or ""). 0, or refused. */
 int whelping_find(struct desk *desk, const char *name, struct open_whelping **ret, struct rpc_refusal *refusal);
 
-/* births.c. Whether the bare word `new` is meant, "the oldest open ask is a new pup": a whelping is open, and no animal is called so. */
+/* births.c. Whether the bare word `new` is meant, "the oldest open ask is a new pup": a whelping is open, and no animal
+ * is called so. */
 bool births_means_new(struct desk *desk, const char *word);
 /* Does that: as whelping.pup with the oldest ask. */
-int births_new(struct desk *desk, const struct rpc_caller *caller, struct json_t **ret_result, struct rpc_refusal *refusal);
+int births_new(struct desk *desk, const struct rpc_caller *caller, struct json_t **ret_result,
+	       struct rpc_refusal *refusal);

@@ -42,7 +42,10 @@ static const struct {
 #define BANDS (sizeof bands / sizeof bands[0])
 
 static const struct sign_band band_unknown = {
-	35600, 39200, 37000, 35000,
+	35600,
+	39200,
+	37000,
+	35000,
 	"age not known: 35.6 C is normal in week 1, 39.2 C after week 4",
 	"the bands of all ages; what is worst at any age counts",
 };

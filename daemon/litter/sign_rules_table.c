@@ -13,8 +13,8 @@
 /* Feeding a cold pup is what goes wrong on the way to the vet (several sources: facts, 4.2). At most 1 C an hour, above
  * 2 C an hour organs suffer: vetreproduction.com. */
 #define WARM_FIRST "A cold pup must be warmed slowly first, and not be fed before. "
-#define WARM_SLOWLY \
-	"A cold pup must be warmed slowly first, and not be fed before: nothing by mouth. About 1 C an hour: at " \
+#define WARM_SLOWLY                                                                                                    \
+	"A cold pup must be warmed slowly first, and not be fed before: nothing by mouth. About 1 C an hour: at "      \
 	"your skin, or by a lukewarm bottle in a cloth, with room to crawl away. "
 #define TOGETHER "by itself look, act or vet by its weight; two bad ones vet; "
 #define WORSE "a loss of weight is one level worse (ours)"

@@ -27,14 +27,16 @@ int store_end_whelping(struct store *store, const struct store_stamp *stamp, con
 				 stamp, (const char *const[]){ whelping_id }, 1, NULL);
 }
 
-int store_add_birth(struct store *store, const struct store_stamp *stamp, const struct store_birth *birth, char ret_id[UUID7_SIZE])
+int store_add_birth(struct store *store, const struct store_stamp *stamp, const struct store_birth *birth,
+		    char ret_id[UUID7_SIZE])
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin_row(store, STMT_ADD_BIRTH,
-			 "INSERT INTO birth (id, at_ms, offset_min, peer, said, "
-			 "litter, animal, weighing, born_ms, sex, mass_mg) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
+	int r = stmt_begin_row(
+		store, STMT_ADD_BIRTH,
+		"INSERT INTO birth (id, at_ms, offset_min, peer, said, "
+		"litter, animal, weighing, born_ms, sex, mass_mg) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		stamp, id, &use);
 
 	if (r != 0)
 		return r;
@@ -47,14 +49,15 @@ int store_add_birth(struct store *store, const struct store_stamp *stamp, const 
 	return stmt_end_row(store, &use, id, ret_id);
 }
 
-int store_add_score(struct store *store, const struct store_stamp *stamp, const char *animal_id, int64_t scored_ms, const char *points)
+int store_add_score(struct store *store, const struct store_stamp *stamp, const char *animal_id, int64_t scored_ms,
+		    const char *points)
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
 	int r = stmt_begin_row(store, STMT_ADD_SCORE,
-			 "INSERT INTO newborn_score (id, at_ms, offset_min, peer, said, "
-			 "animal, scored_ms, points) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
+			       "INSERT INTO newborn_score (id, at_ms, offset_min, peer, said, "
+			       "animal, scored_ms, points) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
@@ -68,10 +71,12 @@ int store_each_whelping(struct store *store, int (*fn)(void *, const struct stor
 {
 	struct stmt use = { 0 };
 	bool more;
-	int r = stmt_use(store, STMT_WHELPINGS,
-			 "SELECT w.id, w.litter, w.at_ms, EXISTS (SELECT 1 FROM whelping_end AS e WHERE e.whelping = w.id) "
-			 "FROM litter AS l JOIN whelping AS w ON w.seq = (SELECT max(seq) FROM whelping WHERE litter = l.id) ORDER BY w.seq",
-			 &use);
+	int r = stmt_use(
+		store, STMT_WHELPINGS,
+		"SELECT w.id, w.litter, w.at_ms, EXISTS (SELECT 1 FROM whelping_end AS e WHERE e.whelping = w.id) "
+		"FROM litter AS l JOIN whelping AS w ON w.seq = (SELECT max(seq) FROM whelping WHERE litter = l.id) "
+		"ORDER BY w.seq",
+		&use);
 
 	if (r != 0)
 		return r;
@@ -89,13 +94,16 @@ int store_each_whelping(struct store *store, int (*fn)(void *, const struct stor
 	return r;
 }
 
-int store_each_birth(struct store *store, const char *litter_id, int (*fn)(void *, const struct store_birth_row *), void *userdata)
+int store_each_birth(struct store *store, const char *litter_id, int (*fn)(void *, const struct store_birth_row *),
+		     void *userdata)
 {
 	struct stmt use = { 0 };
 	bool more;
 	int r = stmt_use(store, STMT_BIRTHS,
-			 "SELECT b.animal, a.name, b.born_ms, b.mass_mg, b.sex, (SELECT s.points FROM newborn_score AS s WHERE s.animal = b.animal "
-			 "ORDER BY s.seq DESC LIMIT 1) FROM birth AS b LEFT JOIN animal AS a ON a.id = b.animal WHERE b.litter = ? "
+			 "SELECT b.animal, a.name, b.born_ms, b.mass_mg, b.sex, (SELECT s.points FROM newborn_score AS "
+			 "s WHERE s.animal = b.animal "
+			 "ORDER BY s.seq DESC LIMIT 1) FROM birth AS b LEFT JOIN animal AS a ON a.id = b.animal WHERE "
+			 "b.litter = ? "
 			 "ORDER BY b.born_ms, b.seq",
 			 &use);
 
@@ -125,9 +133,9 @@ int store_add_sign(struct store *store, const struct store_stamp *stamp, const s
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
 	int r = stmt_begin_row(store, STMT_ADD_SIGN,
-			 "INSERT INTO sign (id, at_ms, offset_min, peer, said, "
-			 "animal, seen_ms, sign, value) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
+			       "INSERT INTO sign (id, at_ms, offset_min, peer, said, "
+			       "animal, seen_ms, sign, value) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
@@ -138,13 +146,15 @@ int store_add_sign(struct store *store, const struct store_stamp *stamp, const s
 	return stmt_end_row(store, &use, id, NULL);
 }
 
-int store_each_sign(struct store *store, const char *animal_id, int64_t since_ms, int (*fn)(void *, const struct store_sign *), void *userdata)
+int store_each_sign(struct store *store, const char *animal_id, int64_t since_ms,
+		    int (*fn)(void *, const struct store_sign *), void *userdata)
 {
 	struct stmt use = { 0 };
 	bool more;
-	int r = stmt_use(store, STMT_SIGNS,
-			 "SELECT animal, sign, value, seen_ms FROM sign WHERE animal = ? AND seen_ms >= ? ORDER BY seen_ms, seq",
-			 &use);
+	int r = stmt_use(
+		store, STMT_SIGNS,
+		"SELECT animal, sign, value, seen_ms FROM sign WHERE animal = ? AND seen_ms >= ? ORDER BY seen_ms, seq",
+		&use);
 
 	if (r != 0)
 		return r;
@@ -168,10 +178,11 @@ int store_add_feed(struct store *store, const struct store_stamp *stamp, const s
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin_row(store, STMT_ADD_FEED,
-			 "INSERT INTO feed (id, at_ms, offset_min, peer, said, "
-			 "animal, fed_ms, how, ul, taken_mg, u_mg, what) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
+	int r = stmt_begin_row(
+		store, STMT_ADD_FEED,
+		"INSERT INTO feed (id, at_ms, offset_min, peer, said, "
+		"animal, fed_ms, how, ul, taken_mg, u_mg, what) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		stamp, id, &use);
 
 	if (r != 0)
 		return r;
@@ -185,12 +196,14 @@ int store_add_feed(struct store *store, const struct store_stamp *stamp, const s
 	return stmt_end_row(store, &use, id, NULL);
 }
 
-int store_each_feed(struct store *store, const char *animal_id, int64_t since_ms, int (*fn)(void *, const struct store_feed *), void *userdata)
+int store_each_feed(struct store *store, const char *animal_id, int64_t since_ms,
+		    int (*fn)(void *, const struct store_feed *), void *userdata)
 {
 	struct stmt use = { 0 };
 	bool more;
 	int r = stmt_use(store, STMT_FEEDS,
-			 "SELECT animal, what, fed_ms, ul, taken_mg, u_mg FROM feed WHERE animal = ? AND fed_ms >= ? ORDER BY fed_ms, seq",
+			 "SELECT animal, what, fed_ms, ul, taken_mg, u_mg FROM feed WHERE animal = ? AND fed_ms >= ? "
+			 "ORDER BY fed_ms, seq",
 			 &use);
 
 	if (r != 0)
@@ -215,14 +228,16 @@ int store_each_feed(struct store *store, const char *animal_id, int64_t since_ms
 
 /* ---- a vet's orders ---- */
 
-int store_add_order(struct store *store, const struct store_stamp *stamp, const struct store_order *order, char ret_id[UUID7_SIZE])
+int store_add_order(struct store *store, const struct store_stamp *stamp, const struct store_order *order,
+		    char ret_id[UUID7_SIZE])
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
 	int r = stmt_begin_row(store, STMT_ADD_ORDER,
-			 "INSERT INTO vet_order (id, at_ms, offset_min, peer, said, "
-			 "litter, animal, what, vet, kind, route, per, amount_ul, most_ul, every_ms, from_ms, until_ms) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
+			       "INSERT INTO vet_order (id, at_ms, offset_min, peer, said, "
+			       "litter, animal, what, vet, kind, route, per, amount_ul, most_ul, every_ms, from_ms, "
+			       "until_ms) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			       stamp, id, &use);
 
 	if (r != 0)
 		return r;
@@ -249,13 +264,16 @@ int store_end_order(struct store *store, const struct store_stamp *stamp, const 
 				 stamp, (const char *const[]){ order_id, why }, 2, NULL);
 }
 
-int store_each_order(struct store *store, const char *litter_id, int (*fn)(void *, const struct store_order *), void *userdata)
+int store_each_order(struct store *store, const char *litter_id, int (*fn)(void *, const struct store_order *),
+		     void *userdata)
 {
 	struct stmt use = { 0 };
 	bool more;
 	int r = stmt_use(store, STMT_ORDERS,
-			 "SELECT id, litter, animal, what, vet, kind, route, per, amount_ul, most_ul, every_ms, from_ms, until_ms "
-			 "FROM vet_order AS o WHERE litter = ? AND NOT EXISTS (SELECT 1 FROM vet_order_end AS e WHERE e.vet_order = o.id) "
+			 "SELECT id, litter, animal, what, vet, kind, route, per, amount_ul, most_ul, every_ms, "
+			 "from_ms, until_ms "
+			 "FROM vet_order AS o WHERE litter = ? AND NOT EXISTS (SELECT 1 FROM vet_order_end AS e WHERE "
+			 "e.vet_order = o.id) "
 			 "ORDER BY seq",
 			 &use);
 
@@ -285,14 +303,16 @@ int store_each_order(struct store *store, const char *litter_id, int (*fn)(void 
 	return r;
 }
 
-int store_add_dose(struct store *store, const struct store_stamp *stamp, const struct store_dose *dose, char ret_id[UUID7_SIZE])
+int store_add_dose(struct store *store, const struct store_stamp *stamp, const struct store_dose *dose,
+		   char ret_id[UUID7_SIZE])
 {
 	char id[UUID7_SIZE];
 	struct stmt use = { 0 };
-	int r = stmt_begin_row(store, STMT_ADD_DOSE,
-			 "INSERT INTO dose (id, at_ms, offset_min, peer, said, "
-			 "vet_order, animal, given_ms, ul, mass_mg, judged, words) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			 stamp, id, &use);
+	int r = stmt_begin_row(
+		store, STMT_ADD_DOSE,
+		"INSERT INTO dose (id, at_ms, offset_min, peer, said, "
+		"vet_order, animal, given_ms, ul, mass_mg, judged, words) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		stamp, id, &use);
 
 	if (r != 0)
 		return r;
@@ -306,13 +326,16 @@ int store_add_dose(struct store *store, const struct store_stamp *stamp, const s
 	return stmt_end_row(store, &use, id, ret_id);
 }
 
-int store_each_dose(struct store *store, const char *animal_id, int64_t since_ms, int (*fn)(void *, const struct store_dose *), void *userdata)
+int store_each_dose(struct store *store, const char *animal_id, int64_t since_ms,
+		    int (*fn)(void *, const struct store_dose *), void *userdata)
 {
 	struct stmt use = { 0 };
 	bool more;
 	int r = stmt_use(store, STMT_DOSES,
-			 "SELECT d.vet_order, d.animal, d.given_ms, d.ul, d.mass_mg, d.judged, d.words, o.what, o.kind, o.route FROM dose AS d "
-			 "JOIN vet_order AS o ON o.id = d.vet_order WHERE d.animal = ? AND d.given_ms >= ? ORDER BY d.given_ms, d.seq",
+			 "SELECT d.vet_order, d.animal, d.given_ms, d.ul, d.mass_mg, d.judged, d.words, o.what, "
+			 "o.kind, o.route FROM dose AS d "
+			 "JOIN vet_order AS o ON o.id = d.vet_order WHERE d.animal = ? AND d.given_ms >= ? ORDER BY "
+			 "d.given_ms, d.seq",
 			 &use);
 
 	if (r != 0)

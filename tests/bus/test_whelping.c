@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: MIT
 /*
- * A whelping of four, one of them stillborn: birth weights off the scale and typed, the newborn score, a kill in between, its end.
- * Masses and names are our own invention. The score's classes 7-10, 4-6, 0-3: Theriogenology 72:401 (2009), abstract.
+ * A whelping of four, one of them stillborn: birth weights off the scale and typed, the newborn score, a kill in
+ * between, its end. Masses and names are our own invention. The score's classes 7-10, 4-6, 0-3: Theriogenology 72:401
+ * (2009), abstract.
  */
 #include "nursery.h"
 #include <signal.h>
@@ -69,7 +70,8 @@ static void test_four(void **state)
 	(void)client_refused(client, "exists", "whelping.begin", "{s:s}", "litter", "AMBER");
 
 	/* without name: the collar's; a typed birth weight, told an hour later */
-	pup = client_call(client, "whelping.pup", "{s:s, s:s, s:s, s:I}", "sex", "f", "collar", "green", "birth", "305g", "at", ago(90));
+	pup = client_call(client, "whelping.pup", "{s:s, s:s, s:s, s:I}", "sex", "f", "collar", "green", "birth",
+			  "305g", "at", ago(90));
 	assert_string_equal(client_text(client, pup, "name"), "green");
 	assert_int_equal(whole(pup, "order"), 1);
 	assert_true(has_null(pup, "minutes_after"));
@@ -101,10 +103,12 @@ static void test_four(void **state)
 	assert_int_equal(whole(one, "minutes_since"), 0);
 	assert_non_null(strstr(client_text(client, one, "say"), "ask your vet beforehand"));
 
-	rig_expect_row(rig, "4|1|2|1", "SELECT count(*), sum(stillborn), count(birth_g), count(weighing_id) FROM birth_log");
+	rig_expect_row(rig, "4|1|2|1",
+		       "SELECT count(*), sum(stillborn), count(birth_g), count(weighing_id) FROM birth_log");
 	rig_expect_row(rig, "green|f|305.0", "SELECT animal, sex, birth_g FROM birth_log ORDER BY at_ms LIMIT 1");
 	rig_expect_row(rig, "310.0|310.0",
-		       "SELECT b.birth_g, a.birth_g FROM birth_log AS b JOIN animal_now AS a USING (animal_id) WHERE b.animal = 'pup 2'");
+		       "SELECT b.birth_g, a.birth_g FROM birth_log AS b JOIN animal_now AS a USING (animal_id) WHERE "
+		       "b.animal = 'pup 2'");
 	rig_expect_row(rig, "0|0", "SELECT (SELECT count(*) FROM unanswered), (SELECT count(*) FROM reading)");
 	client_close(client);
 }
@@ -214,7 +218,8 @@ static void whelped(struct rig *rig, const char *litter, int minutes)
 		       " SELECT 'w-%s', %lld, 0, 'keeper', id FROM litter WHERE name = '%s';"
 		       "INSERT INTO birth (id, at_ms, offset_min, peer, litter, born_ms)"
 		       " SELECT 'b-%s', %lld, 0, 'keeper', id, %lld FROM litter WHERE name = '%s'",
-		       litter, (long long)ago(25 * 60), litter, litter, (long long)ago(minutes), (long long)ago(minutes), litter);
+		       litter, (long long)ago(25 * 60), litter, litter, (long long)ago(minutes),
+		       (long long)ago(minutes), litter);
 	assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
 	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
 	assert_int_equal(sqlite3_close(db), SQLITE_OK);
@@ -267,7 +272,7 @@ static void test_dialogue(void **state)
 	(void)client_notice(client, "ask");
 	rig->input = "b\np\nf\ngreen\n\n" /* the one on the scale */
 		     "s\nm\n7\n-\n"       /* 7 is no weighing: asked again; no weight */
-		     "p\nx\n\n\n280g\n"    /* x is no sex */
+		     "p\nx\n\n\n280g\n"   /* x is no sex */
 		     "a\ngreen\n2122\n21222\n"
 		     "l\npup 3\n"
 		     "x\nq\n";
@@ -283,10 +288,14 @@ static void test_dialogue(void **state)
 	has(rig, &ran, "green: 9 of 10");
 	has(rig, &ran, "pup 3 is off the list");
 	has(rig, &ran, "ask your vet beforehand");
-	rig_expect_row(rig, "3|1|2|1", "SELECT count(*), sum(stillborn), count(birth_g), count(weighing_id) FROM birth_log");
+	rig_expect_row(rig, "3|1|2|1",
+		       "SELECT count(*), sum(stillborn), count(birth_g), count(weighing_id) FROM birth_log");
 	rig_expect_row(rig, "green|21222", "SELECT animal, points FROM birth_log WHERE points IS NOT NULL");
 	rig_expect_row(rig, "1", "SELECT count(*) FROM animal_now");
-	rig_run_ctl(rig, (const char *const[]){ "whelping", "pup", "--sex", "f", "--collar", "red", "--birth", "300g", NULL }, &ran);
+	rig_run_ctl(
+		rig,
+		(const char *const[]){ "whelping", "pup", "--sex", "f", "--collar", "red", "--birth", "300g", NULL },
+		&ran);
 	has(rig, &ran, "red: 300 g, 0 min after the one before.");
 	rig_run_ctl(rig, (const char *const[]){ "whelping", "end", NULL }, &ran);
 	has(rig, &ran, "4. ");

@@ -11,7 +11,8 @@
 
 #define NOW_MS INT64_C(1795610730000) /* 2026-11-25T12:45:30Z */
 
-static char *page(const char *litter, const char *vet, const char *growth, const char *concerns, const char *orders, const char *doses)
+static char *page(const char *litter, const char *vet, const char *growth, const char *concerns, const char *orders,
+		  const char *doses)
 {
 	const struct ctl ctl = { .now_ms = NOW_MS, .unit = QUANTITY_GRAMS, .utf8 = true };
 	json_t *parts[] = { json_loads(growth, 0, NULL), json_loads(concerns, 0, NULL), json_loads(orders, 0, NULL),
@@ -22,7 +23,11 @@ static char *page(const char *litter, const char *vet, const char *growth, const
 
 	assert_non_null(to);
 	sheet_page(to, &ctl,
-		   &(struct sheet){ .litter = litter, .vet = vet, .growth = parts[0], .concerns = parts[1], .orders = parts[2],
+		   &(struct sheet){ .litter = litter,
+				    .vet = vet,
+				    .growth = parts[0],
+				    .concerns = parts[1],
+				    .orders = parts[2],
 				    .doses = parts[3] });
 	assert_int_equal(fclose(to), 0);
 	for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
@@ -34,14 +39,17 @@ static char *page(const char *litter, const char *vet, const char *growth, const
 
 static void test_odd_names(void **state)
 {
-	char *text = page("<b>&\"x'", "<script>alert(1)</script>",
-			  "[{\"name\":\"</td><img src=x>\",\"mass_g\":304.0,\"newest\":\"2026-11-25T06:00:00Z\",\"verdict\":\"gaining\"},"
-			  "{\"name\":\"a\\u0007b\\nc\",\"verdict\":\"too soon\"}]",
-			  "[{\"name\":\"<i>\",\"level\":\"vet\",\"text\":\"<u>\",\"advice\":\"Call.\"}]",
-			  "[{\"order\":\"o1\",\"name\":\"<s>\",\"what\":\"<p>\",\"amount\":\"10 mL/kg\",\"route\":\"by mouth\","
-			  "\"most_24h\":\"40 mL/kg\",\"every_h\":6,\"until\":\"2026-11-26T06:00:00Z\",\"vet\":\"<em>\"}]",
-			  "[{\"order\":\"o1\",\"animal\":\"<a>\",\"ml\":3.0,\"at_ms\":1795600000000}]");
-	static const char *const never[] = { "<script", "<img", "<i>", "<u>", "<s>", "<em>", "<a>", "\a", "http:", "https:", "url(" };
+	char *text = page(
+		"<b>&\"x'", "<script>alert(1)</script>",
+		"[{\"name\":\"</td><img "
+		"src=x>\",\"mass_g\":304.0,\"newest\":\"2026-11-25T06:00:00Z\",\"verdict\":\"gaining\"},"
+		"{\"name\":\"a\\u0007b\\nc\",\"verdict\":\"too soon\"}]",
+		"[{\"name\":\"<i>\",\"level\":\"vet\",\"text\":\"<u>\",\"advice\":\"Call.\"}]",
+		"[{\"order\":\"o1\",\"name\":\"<s>\",\"what\":\"<p>\",\"amount\":\"10 mL/kg\",\"route\":\"by mouth\","
+		"\"most_24h\":\"40 mL/kg\",\"every_h\":6,\"until\":\"2026-11-26T06:00:00Z\",\"vet\":\"<em>\"}]",
+		"[{\"order\":\"o1\",\"animal\":\"<a>\",\"ml\":3.0,\"at_ms\":1795600000000}]");
+	static const char *const never[] = { "<script", "<img", "<i>",   "<u>",    "<s>", "<em>",
+					     "<a>",     "\a",   "http:", "https:", "url(" };
 
 	(void)state;
 	for (size_t i = 0; i < sizeof never / sizeof *never; i++)
@@ -68,7 +76,8 @@ static void test_due(void **state)
 		    "{\"name\":\"Elm\",\"mass_g\":310.0,\"newest\":\"2026-11-24T12:46:30Z\",\"verdict\":\"gaining\"},"
 		    "{\"name\":\"Fir\",\"verdict\":\"too soon\"}]",
 		    "[]",
-		    "[{\"order\":\"o1\",\"name\":null,\"what\":\"syrup\",\"amount\":\"4 mL\",\"route\":\"by mouth\",\"most_24h\":\"8 mL\","
+		    "[{\"order\":\"o1\",\"name\":null,\"what\":\"syrup\",\"amount\":\"4 mL\",\"route\":\"by "
+		    "mouth\",\"most_24h\":\"8 mL\","
 		    "\"every_h\":6,\"until\":\"2026-11-25T12:45:30Z\",\"vet\":\"v\"}]",
 		    "[]");
 	assert_non_null(strstr(text, "<td>flat</td><td>weigh now</td>"));

@@ -356,14 +356,10 @@ static void test_fuzz(void **state)
 		enum sign_kind kind;
 		const char *text;
 	} good[] = {
-		{ SIGN_TEMPERATURE, "35.2C" },
-		{ SIGN_TEMPERATURE, "95.4F" },
-		{ SIGN_TEMPERATURE, "35,2 C" },
-		{ SIGN_TEMPERATURE, "35.2 \302\260C" },
-		{ SIGN_GUMS, "tacky" },
-		{ SIGN_GUMS, "2" },
-		{ SIGN_STOOL, "blood" },
-		{ SIGN_TOUCH, "lukewarm" },
+		{ SIGN_TEMPERATURE, "35.2C" },  { SIGN_TEMPERATURE, "95.4F" },
+		{ SIGN_TEMPERATURE, "35,2 C" }, { SIGN_TEMPERATURE, "35.2 \302\260C" },
+		{ SIGN_GUMS, "tacky" },         { SIGN_GUMS, "2" },
+		{ SIGN_STOOL, "blood" },        { SIGN_TOUCH, "lukewarm" },
 	};
 	static const char likely[] = "0123456789.,CFcf ";
 	struct signs_chance chance = { 20261125 };
