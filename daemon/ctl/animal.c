@@ -102,6 +102,23 @@ enum ctl_status animal_list(struct ctl *ctl, int argc, char **argv)
 	return list_print(ctl, &list);
 }
 
+enum ctl_status animal_alias(struct ctl *ctl, int argc, char **argv)
+{
+	enum ctl_status status;
+	struct args args;
+	json_t *params, *result = NULL;
+
+	if (!args_parse(ctl, argc, argv, NULL, 0, 2, 2, &args))
+		return CTL_USAGE;
+	params = request_params(ctl);
+	(void)field_put(params, "animal", args.words[0]); /* left out for lack of memory, they are refused */
+	(void)field_put(params, "alias", args.words[1]);
+	status = request_call(ctl, "animal.alias", params, &result);
+	if (status != CTL_DONE)
+		return status;
+	return request_print(ctl, result, "%s stands for %s too.", args.words[1], field_text(result, "name"));
+}
+
 enum ctl_status animal_gone(struct ctl *ctl, int argc, char **argv)
 {
 	const char *why = NULL;

@@ -75,13 +75,11 @@ void care_cautions(const struct ctl *ctl, const json_t *list)
 		prose_printf(ctl, 2, "- %s (%s)", field_text(one, "text"), field_text(one, "source"));
 }
 
-void care_end(const struct ctl *ctl, const json_t *result)
+void care_end(const struct ctl *ctl, const char *say)
 {
-	const char *say = field_text(result, "say");
-
-	prose_print(ctl, 0, SHOW_VET);
-	if (*say)
+	if (say && *say)
 		prose_print(ctl, 0, say);
+	prose_print(ctl, 0, SHOW_VET " Your vet's word goes first.");
 }
 
 /* For people a volume stands beside its unit, as one word that is never cut. */
@@ -122,7 +120,7 @@ enum ctl_status care_listed(const struct ctl *ctl, enum ctl_status status)
 {
 	if (status != CTL_DONE || ctl->json)
 		return status;
-	prose_print(ctl, 0, SHOW_VET " Your vet's word goes first.");
+	care_end(ctl, NULL);
 	return ctl_flush();
 }
 

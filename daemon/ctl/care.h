@@ -22,8 +22,8 @@ const char *care_when(char buffer[CARE_SIZE], const struct ctl *ctl, const json_
 const char *care_clause(char *buffer, size_t size, const json_t *object, const char *key);
 /* All of the cautions, each with its source. */
 void care_cautions(const struct ctl *ctl, const json_t *list);
-/* When to stop reading and call the vet, and what the daemon says (NULL: nothing more). */
-void care_end(const struct ctl *ctl, const json_t *result);
+/* What is to be said last (NULL: nothing), when to stop reading and call the vet, and whose word goes first. */
+void care_end(const struct ctl *ctl, const char *say);
 /* A whole command "[WHO] [--since T]": the rows of one of the ledger's log views, newest first. For people there
  * is a column "volume" where there is `ml`: with its unit. */
 enum ctl_status care_log(struct ctl *ctl, int argc, char **argv, const char *view, const char *id,

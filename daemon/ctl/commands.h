@@ -37,6 +37,7 @@ enum ctl_status litter_limits(struct ctl *ctl, int argc, char **argv);
 enum ctl_status litter_close(struct ctl *ctl, int argc, char **argv);
 enum ctl_status animal_add(struct ctl *ctl, int argc, char **argv);
 enum ctl_status animal_list(struct ctl *ctl, int argc, char **argv);
+enum ctl_status animal_alias(struct ctl *ctl, int argc, char **argv);
 enum ctl_status animal_gone(struct ctl *ctl, int argc, char **argv);
 enum ctl_status ask_list(struct ctl *ctl, int argc, char **argv);
 enum ctl_status reading_list(struct ctl *ctl, int argc, char **argv);

@@ -89,7 +89,7 @@ static void print_plan(const struct ctl *ctl, const json_t *result, const char *
 	/* once more: the cautions have pushed the figure off a small screen */
 	prose_printf(ctl, 0, "%s: %s. When it is given: bismar dose give \"%s\" \"%s\" --syringe \"%s\" --order %s",
 		     name, ml, name, ml, step, show_tail(field_text(json_object_get(result, "order"), "order")));
-	care_end(ctl, result);
+	care_end(ctl, NULL);
 }
 
 /* To standard error, with what to do instead. */

@@ -144,16 +144,44 @@ static bool print_table(const struct ctl *ctl, const json_t *plans)
 	return fine;
 }
 
-/* What is to be said of one pup, a refusal above all. */
+/* Why there is no meal, once for all that have the same reason. */
+static void print_unplanned(const struct ctl *ctl, const json_t *plans)
+{
+	json_t *one, *other;
+	size_t i, k;
+
+	json_array_foreach(plans, i, one)
+	{
+		const char *hint = field_text(one, "hint");
+		char names[512] = "";
+		size_t n = 0;
+
+		if (planned(one))
+			continue;
+		for (k = 0; k < i && n == 0; k++) { /* told already? */
+			other = json_array_get(plans, k);
+			n = !planned(other) && strcmp(field_text(other, "hint"), hint) == 0;
+		}
+		if (n > 0)
+			continue;
+		for (k = i; k < json_array_size(plans) && n < sizeof names; k++) {
+			other = json_array_get(plans, k);
+			if (!planned(other) && strcmp(field_text(other, "hint"), hint) == 0)
+				n += (size_t)snprintf(names + n, sizeof names - n, "%s%s", n ? ", " : "",
+						      field_text(other, "name"));
+		}
+		prose_printf(ctl, 0, "%s: no meal is planned. %s", names, hint);
+	}
+}
+
+/* What is to be said of one pup that has a plan. */
 static void print_words(const struct ctl *ctl, const json_t *one)
 {
 	const char *name = field_text(one, "name"), *outcome = field_text(one, "outcome");
 	int64_t needed = 0;
 
 	(void)field_whole(one, "meals_needed", &needed);
-	if (!planned(one))
-		prose_printf(ctl, 0, "%s: no meal is planned. %s", name, field_text(one, "hint"));
-	else if (strcmp(outcome, "planned") != 0)
+	if (strcmp(outcome, "planned") != 0)
 		prose_printf(ctl, 0, "%s: it takes %d meals a day at least. %s", name, (int)needed,
 			     field_text(one, "hint"));
 	if (field_true(one, "cool"))
@@ -202,6 +230,15 @@ static void print_sources(const struct ctl *ctl, const json_t *plans, const stru
 		     asked->step ? "" : ", since --syringe names no other");
 }
 
+static bool any_planned(const json_t *plans)
+{
+	json_t *one;
+	size_t i;
+
+	json_array_foreach(plans, i, one) if (planned(one)) return true;
+	return false;
+}
+
 static enum ctl_status print_plans(const struct ctl *ctl, const json_t *result, const struct asked *asked)
 {
 	const json_t *plans = json_object_get(result, "plans");
@@ -212,27 +249,28 @@ static enum ctl_status print_plans(const struct ctl *ctl, const json_t *result, 
 		ctl_error("Out of memory.");
 		return CTL_REFUSED;
 	}
-	json_array_foreach(plans, i, one) print_words(ctl, one);
+	print_unplanned(ctl, plans);
+	json_array_foreach(plans, i, one) if (planned(one)) print_words(ctl, one);
 	print_sources(ctl, plans, asked);
 	care_cautions(ctl, json_object_get(result, "cautions"));
-	prose_print(ctl, 0, "Your vet's word goes first.");
-	care_end(ctl, result);
-	return CTL_DONE;
+	care_end(ctl, NULL);
+	return ctl_flush();
 }
 
-/* Refused when not one of them may be fed. */
-static enum ctl_status verdict(const json_t *plans)
+/* When not one of them may be fed: only what to do first, and no word about feeding. */
+static enum ctl_status refuse(const struct ctl *ctl, const json_t *plans)
 {
 	const json_t *first = json_array_get(plans, 0);
-	json_t *one;
-	size_t i;
 
-	json_array_foreach(plans, i, one) if (planned(one)) return CTL_DONE;
+	if (!first)
+		return care_refused("There is no animal to feed.");
 	if (json_array_size(plans) == 1)
 		return care_refused("No meal is planned for %s. %s", field_text(first, "name"),
 				    field_text(first, "hint"));
-	return care_refused(first ? "No meal is planned for any of them; what to do first stands above."
-				  : "There is no animal to feed.");
+	if (!ctl->json)
+		print_unplanned(ctl, plans);
+	(void)ctl_flush(); /* the refusal is told in any case */
+	return care_refused("No meal is planned for any of them; what to do first stands above.");
 }
 
 enum ctl_status feed_plan(struct ctl *ctl, int argc, char **argv)
@@ -244,7 +282,7 @@ enum ctl_status feed_plan(struct ctl *ctl, int argc, char **argv)
 		{ .name = "--vet-energy", .value = &asked.energy },
 		{ .name = "--syringe", .value = &asked.step },
 	};
-	json_t *result = NULL, *one;
+	json_t *result = NULL, *plans, *one;
 	enum ctl_status status;
 	struct args args;
 	size_t i;
@@ -257,14 +295,15 @@ enum ctl_status feed_plan(struct ctl *ctl, int argc, char **argv)
 	status = request_call(ctl, "feed.plan", params_of(&asked), &result);
 	if (status != CTL_DONE)
 		return status;
+	plans = json_object_get(result, "plans");
 	if (ctl->json)
-		json_array_foreach(json_object_get(result, "plans"), i, one) field_print(one);
+		json_array_foreach(plans, i, one) field_print(one);
+	if (!any_planned(plans))
+		status = refuse(ctl, plans);
 	else
-		status = print_plans(ctl, result, &asked);
-	if (status == CTL_DONE)
-		status = verdict(json_object_get(result, "plans"));
+		status = ctl->json ? ctl_flush() : print_plans(ctl, result, &asked);
 	json_decref(result);
-	return status == CTL_DONE ? ctl_flush() : status;
+	return status;
 }
 
 /* ---- what was fed ---- */
@@ -299,7 +338,7 @@ enum ctl_status feed_give(struct ctl *ctl, int argc, char **argv)
 	} else {
 		prose_printf(ctl, 0, "Noted: %s was fed %s at %s.", field_text(result, "name"),
 			     care_ml(ml, result, "ml"), care_when(when, ctl, result, "at"));
-		care_end(ctl, result);
+		care_end(ctl, field_true(result, "chilled") ? field_text(result, "say") : NULL);
 	}
 	json_decref(result);
 	return ctl_flush();
@@ -318,7 +357,7 @@ static void print_nursed(const struct ctl *ctl, const json_t *result)
 	prose_printf(ctl, 0, "%s, weighed %s and %s: %s (%+.1f %%; the second figure is the standard uncertainty).",
 		     field_text(result, "name"), care_when(before, ctl, result, "before"),
 		     care_when(after, ctl, result, "after"), gain, pct);
-	care_end(ctl, result);
+	care_end(ctl, field_text(result, "say"));
 }
 
 enum ctl_status feed_nursed(struct ctl *ctl, int argc, char **argv)

@@ -211,7 +211,7 @@ static void print_list(const struct ctl *ctl, const json_t *result, const json_t
 	if (ctl->json)
 		return;
 	prose_printf(ctl, 0, "What you see goes in by: bismar sign \"%s\" SIGN ANSWER", field_text(result, "name"));
-	care_end(ctl, result);
+	care_end(ctl, NULL);
 }
 
 enum ctl_status look_run(struct ctl *ctl, int argc, char **argv)

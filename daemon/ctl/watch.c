@@ -191,9 +191,12 @@ static void act(struct watch *watch, const struct watch_action *action)
 		(void)field_put(params, "animal", action->word);
 	watch->action = *action;
 	watch->give_up_at = monotonic_ms() + SOCKET_PATIENCE_MS;
+	if (action->what == WATCH_BIRTH)
+		(void)field_put(params, "litter", action->word); /* left out: of the only whelping that is open */
 	request(watch,
 		action->what == WATCH_ANSWER  ? "answer"
 		: action->what == WATCH_ASIDE ? "aside"
+		: action->what == WATCH_BIRTH ? "whelping.pup"
 					      : "reopen",
 		params, &watch->action_id);
 }

@@ -78,6 +78,7 @@ static void read_ask(const json_t *params, int64_t now_ms, struct watch_ask *ret
 	field_copy(params, "scale", ask->scale, sizeof ask->scale);
 	field_copy(params, "container", ask->container, sizeof ask->container);
 	field_copy(params, "litter", ask->litter, sizeof ask->litter);
+	field_copy(params, "whelping", ask->whelping, sizeof ask->whelping);
 	(void)field_time(params, "at", &ask->at_ms);
 	(void)field_mg(params, "gross_g", &ask->gross_mg);
 	(void)field_mg(params, "tare_g", &ask->tare_mg);

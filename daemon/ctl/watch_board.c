@@ -179,6 +179,11 @@ void watch_board_result(struct watch_board *board, const struct watch_action *ac
 		watch_asks_remove(board, action->ask, now_ms);
 		watch_notes_say(board, false, "Set aside.");
 		return;
+	case WATCH_BIRTH: /* it has a name now and can't be taken back from here */
+		watch_asks_remove(board, action->ask, now_ms);
+		watch_notes_say(board, false, "New in %s: %s. `bismar animal alias` gives it another name.", action->word,
+				field_text(result, "name"));
+		return;
 	case WATCH_REOPEN:
 		if (board->n_undo && strcmp(board->undo[board->n_undo - 1], action->ask) == 0)
 			board->n_undo--;

@@ -39,6 +39,7 @@ struct watch_candidate {
 
 struct watch_ask {
 	char id[WATCH_ID], scale[WATCH_NAME], container[WATCH_NAME], litter[WATCH_NAME];
+	char whelping[WATCH_NAME]; /* the litter that is being born: it may be a new pup; "" none */
 	int64_t at_ms, gross_mg, tare_mg, net_mg, u_mg;
 	bool restless;
 	struct watch_candidate candidates[LIMIT_CANDIDATES];
@@ -79,12 +80,12 @@ struct watch_note {
 	int64_t at_ms;
 };
 
-enum watch_do { WATCH_NOTHING, WATCH_ANSWER, WATCH_ASIDE, WATCH_REOPEN, WATCH_LEAVE, WATCH_REDRAW };
+enum watch_do { WATCH_NOTHING, WATCH_ANSWER, WATCH_ASIDE, WATCH_BIRTH, WATCH_REOPEN, WATCH_LEAVE, WATCH_REDRAW };
 
 struct watch_action {
 	enum watch_do what;
 	char ask[WATCH_ID];
-	char word[WATCH_NAME]; /* ANSWER: who, as typed or the candidate's id */
+	char word[WATCH_NAME]; /* ANSWER: who, as typed or the candidate's id; BIRTH: the litter */
 	char name[WATCH_NAME]; /* for people */
 };
 

@@ -155,7 +155,7 @@ static void input(struct watch_page *page)
 	if (!board->connected)
 		text_put(&line, *board->trouble ? "No connection; trying again every 2 s." : "Connecting.");
 	else if (page->ask)
-		text_put(&line, board->busy ? "..." : "Who is it? ");
+		text_put(&line, board->busy ? "..." : *page->ask->whelping ? "Who is it, or a new pup (+)? " : "Who is it? ");
 	else
 		text_put(&line, *page->mass ? "" : "Nothing to answer. Put a pup on the scale.");
 	page->screen->cursor_row = row;
@@ -263,6 +263,8 @@ static void keys(struct watch_page *page)
 			text_put(&line, wide ? "1-9: pick   " : "1-9   ");
 		if (page->ask)
 			text_put(&line, wide ? "or a name   -: aside   " : "-: aside   ");
+		if (page->ask && *page->ask->whelping)
+			text_put(&line, wide ? "+: new pup   " : "+: new   ");
 		text_put(&line, "<: undo   ");
 	}
 	text_put(&line, wide ? "Ctrl-C: leave" : "Ctrl-C");

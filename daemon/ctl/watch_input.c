@@ -77,6 +77,18 @@ static void aside(struct watch_board *board, struct watch_action *ret)
 		watch_notes_say(board, false, "No question is open.");
 }
 
+static void birth(struct watch_board *board, struct watch_action *ret)
+{
+	const struct watch_ask *ask = watch_asks_shown(board);
+
+	if (!ask)
+		watch_notes_say(board, false, "No question is open.");
+	else if (!*ask->whelping)
+		watch_notes_say(board, true, "No whelping is open: `bismar whelping begin L`, or `bismar animal add`.");
+	else
+		act(board, WATCH_BIRTH, ask->id, ask->whelping, "a new pup", ret);
+}
+
 /* The newest answer from here, else the newest of anybody's in this round. */
 static void undo(struct watch_board *board, int64_t now_ms, struct watch_action *ret)
 {
@@ -96,11 +108,21 @@ static void undo(struct watch_board *board, int64_t now_ms, struct watch_action 
 	act(board, WATCH_REOPEN, id, "", name, ret);
 }
 
+static bool is_animal(const struct watch_board *board, const char *word)
+{
+	for (size_t i = 0; i < board->n_animals; i++)
+		if (strcasecmp(board->animals[i].name, word) == 0 || strcasecmp(board->animals[i].collar, word) == 0)
+			return true;
+	return false;
+}
+
 static void send_word(struct watch_board *board, const char *word, struct watch_action *ret)
 {
 	const struct watch_ask *ask = watch_asks_shown(board);
 
-	if (ask)
+	if (ask && *ask->whelping && strcasecmp(word, "new") == 0 && !is_animal(board, word))
+		birth(board, ret);
+	else if (ask)
 		act(board, WATCH_ANSWER, ask->id, word, word, ret);
 	else
 		watch_notes_say(board, false, "No question is open.");
@@ -117,7 +139,7 @@ static bool guarded(struct watch_board *board, int64_t now_ms)
 /* A character where no word has begun. */
 static void first_key(struct watch_board *board, const char *text, int64_t now_ms, struct watch_action *ret)
 {
-	bool at_once = strcmp(text, "-") == 0 || (text[0] >= '1' && text[0] <= '9' && watch_input_digits(board));
+	bool at_once = strcmp(text, "-") == 0 || strcmp(text, "+") == 0 || (text[0] >= '1' && text[0] <= '9' && watch_input_digits(board));
 
 	if (strcmp(text, "<") == 0) {
 		undo(board, now_ms, ret);
@@ -126,6 +148,8 @@ static void first_key(struct watch_board *board, const char *text, int64_t now_m
 			return;
 		if (text[0] == '-')
 			aside(board, ret);
+		else if (text[0] == '+')
+			birth(board, ret);
 		else
 			pick(board, (size_t)(text[0] - '1'), ret);
 	} else if (strcmp(text, " ") != 0) {
@@ -221,6 +245,8 @@ void watch_input_line(struct watch_board *board, const char *line, int64_t now_m
 		return; /* an empty line is no answer: too easily sent by mistake */
 	if (strcmp(line, "-") == 0)
 		aside(board, ret);
+	else if (strcmp(line, "+") == 0)
+		birth(board, ret);
 	else if (strcmp(line, "<") == 0)
 		undo(board, now_ms, ret);
 	else if (n == 1 && line[0] >= '1' && line[0] <= '9' && watch_input_digits(board))

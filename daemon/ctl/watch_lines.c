@@ -42,6 +42,10 @@ void watch_lines_ask(const struct watch_board *board, const struct watch_look *l
 			(void)snprintf(text + n, sizeof text - (size_t)n, ", %.0f %%", c->probability * 100);
 		watch_lines_print(text);
 	}
+	if (*ask->whelping) {
+		(void)snprintf(text, sizeof text, " +  a new pup of %s", ask->whelping);
+		watch_lines_print(text);
+	}
 }
 
 static void recorded(const struct watch_look *look, const json_t *params)

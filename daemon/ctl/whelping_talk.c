@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: MIT
-/* The dialogue of `bismar whelping L`: a letter or a word a line, for wet hands; the weight comes off the scale. */
+/* The dialogue of `bismar whelping L`: a key or a word each, for wet hands; the weight comes off the scale. */
 #include "daemon/ctl/field.h"
 #include "daemon/ctl/prose.h"
 #include "daemon/ctl/request.h"
 #include "daemon/ctl/show.h"
+#include "daemon/ctl/terminal.h"
 #include "daemon/ctl/when.h"
 #include "daemon/ctl/whelping.h"
+#include "daemon/ctl/whelping_keys.h"
 #include "daemon/litter/apgar.h"
+#include <ctype.h>
 #include <errno.h>
 #include <poll.h>
 #include <strings.h>
@@ -15,7 +18,7 @@
 #define REMIND_MS (15 * 60 * 1000) /* how often the time since the last pup is told by itself */
 #define ASKS 9                     /* weighings that are offered by number */
 
-enum step { STEP_MENU, STEP_SEX, STEP_COLLAR, STEP_WEIGHT, STEP_SCORE_WHO, STEP_SCORE, STEP_LOST };
+enum step { STEP_MENU, STEP_SEX, STEP_COLLAR, STEP_WEIGHT, STEP_SCORE_WHO, STEP_SCORE, STEP_LOST, STEP_END };
 
 struct talk {
 	const struct ctl *ctl;
@@ -28,8 +31,8 @@ struct talk {
 	char sex[2], collar[128], who[128];
 	char asks[ASKS][64];
 	size_t n_asks;
-	char line[1024];
-	size_t n;
+	struct terminal *terminal; /* NULL: lines */
+	struct whelping_line line;
 };
 
 /* ---- requests ---- */
@@ -154,6 +157,9 @@ static void ask(struct talk *talk)
 	case STEP_SCORE:
 		ask_score(talk);
 		break;
+	case STEP_END:
+		(void)puts("Have all come? y ends the whelping; any other key: no.");
+		break;
 	case STEP_LOST:
 		prose_print(talk->ctl, 0,
 			    "Which pup has died? Its name takes it off the list, and can't be taken back. -: none.");
@@ -171,8 +177,8 @@ static void take_menu(struct talk *talk, const char *line)
 		return;
 	}
 	*talk->sex = *talk->collar = '\0';
-	talk->stillborn = *line == 's';
-	switch (*line) {
+	talk->stillborn = strcasecmp(line, "s") == 0;
+	switch (tolower((unsigned char)*line)) {
 	case 'p':
 	case 's':
 		talk->step = STEP_SEX;
@@ -187,7 +193,7 @@ static void take_menu(struct talk *talk, const char *line)
 		simple(talk, "whelping.begin");
 		break;
 	case 'e':
-		simple(talk, "whelping.end");
+		talk->step = STEP_END;
 		break;
 	case 'q':
 		talk->over = true;
@@ -202,9 +208,9 @@ static void take_menu(struct talk *talk, const char *line)
 
 static void take_sex(struct talk *talk, const char *line)
 {
-	if (*line && strcmp(line, "f") != 0 && strcmp(line, "m") != 0)
+	if (*line && strcasecmp(line, "f") != 0 && strcasecmp(line, "m") != 0)
 		return; /* asked again */
-	(void)snprintf(talk->sex, sizeof talk->sex, "%.1s", line);
+	(void)snprintf(talk->sex, sizeof talk->sex, "%s", strcasecmp(line, "f") == 0 ? "f" : *line ? "m" : "");
 	talk->step = talk->stillborn ? STEP_WEIGHT : STEP_COLLAR;
 }
 
@@ -290,6 +296,11 @@ static void take_line(struct talk *talk, char *line)
 	case STEP_LOST:
 		take_lost(talk, line);
 		break;
+	case STEP_END:
+		talk->step = STEP_MENU;
+		if (strcasecmp(line, "y") == 0)
+			simple(talk, "whelping.end");
+		break;
 	}
 	if (!talk->over)
 		ask(talk);
@@ -297,25 +308,58 @@ static void take_line(struct talk *talk, char *line)
 
 /* ---- the loop ---- */
 
+static enum whelping_takes takes(const struct talk *talk)
+{
+	if (!talk->terminal)
+		return WHELPING_TEXT;
+	switch (talk->step) {
+	case STEP_MENU:
+	case STEP_SEX:
+	case STEP_END:
+		return WHELPING_KEY;
+	case STEP_SCORE:
+		return WHELPING_DIGITS;
+	case STEP_COLLAR:
+	case STEP_WEIGHT:
+	case STEP_SCORE_WHO:
+	case STEP_LOST:
+		return WHELPING_TEXT;
+	}
+	return WHELPING_TEXT;
+}
+
+/* The terminal doesn't echo by itself, so that one key is enough. */
+static void echo(const struct talk *talk)
+{
+	if (talk->terminal)
+		(void)printf("\r> %s\033[K", talk->line.text);
+	(void)fflush(stdout); /* its failure stays in the error flag, for ctl_flush() */
+}
+
 static void read_person(struct talk *talk)
 {
-	ssize_t n = read(STDIN_FILENO, talk->line + talk->n, sizeof talk->line - 1 - talk->n);
-	char *end;
+	char octets[256], answer[WHELPING_LINE];
+	ssize_t n = read(STDIN_FILENO, octets, sizeof octets);
+	enum whelping_typed typed;
 
 	if (n < 0 && errno == EINTR)
 		return;
 	talk->ended = n <= 0;
-	if (n > 0)
-		talk->n += (size_t)n;
-	while (!talk->over && (end = memchr(talk->line, '\n', talk->n))) {
-		size_t length = (size_t)(end - talk->line) + 1;
-		*end = '\0';
-		take_line(talk, talk->line);
-		talk->n -= length;
-		memmove(talk->line, talk->line + length, talk->n);
+	for (ssize_t i = 0; i < n && !talk->over; i++) {
+		typed = whelping_keys_take(&talk->line, takes(talk), octets[i]);
+		if (typed == WHELPING_LEAVE)
+			talk->over = true;
+		if (typed == WHELPING_ANSWER) {
+			echo(talk);
+			if (talk->terminal)
+				(void)putchar('\n');
+			(void)snprintf(answer, sizeof answer, "%s", talk->line.text);
+			talk->line = (struct whelping_line){ .n = 0 };
+			take_line(talk, answer);
+		}
 	}
-	if (talk->n == sizeof talk->line - 1)
-		talk->n = 0; /* no answer is as long */
+	if (!talk->over)
+		echo(talk);
 }
 
 /* While the weight is asked for, a weighing is told at once. */
@@ -338,6 +382,8 @@ static void read_socket(struct talk *talk)
 		talk->over = true;
 	} else if (again && talk->step == STEP_WEIGHT) {
 		ask(talk);
+		if (talk->line.n)
+			echo(talk); /* what was typed so far */
 	}
 }
 
@@ -348,6 +394,8 @@ enum ctl_status whelping_talk(const struct ctl *ctl, const char *litter)
 
 	if (status != CTL_DONE)
 		return status;
+	if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO) && terminal_new(&talk.terminal) < 0)
+		talk.terminal = NULL; /* then each answer is a line */
 	show(&talk);
 	if (!talk.over)
 		ask(&talk);
@@ -368,6 +416,8 @@ enum ctl_status whelping_talk(const struct ctl *ctl, const char *litter)
 		if (n > 0 && fds[0].revents && !talk.over)
 			read_person(&talk);
 	}
+	(void)fflush(stdout); /* told by ctl_flush() */
+	talk.terminal = terminal_leave(talk.terminal);
 	(void)socket_free(talk.socket);
 	flushed = ctl_flush();
 	return talk.status == CTL_DONE ? flushed : talk.status;

@@ -147,6 +147,32 @@ DESK_METHOD(desk_animal_add) /* name, litter, collar?, sex?, birth_g?, at?, alia
 	return roster_or_refuse(r, refusal);
 }
 
+DESK_METHOD(desk_animal_alias) /* animal, alias, by? */
+{
+	struct desk *desk = userdata;
+	struct store_stamp stamp = desk_stamp(caller->peer, values[2].text);
+	struct roster_animal *animal;
+	int r = desk_find_animal(desk, values[0].text, &animal, refusal);
+
+	if (r == 0 && animal->n_aliases >= LIMIT_ALIASES)
+		r = rpc_refuse(refusal, "too-many", "An animal has up to 8 aliases.", "%s has 8 aliases already",
+			       animal->name);
+	if (r == 0)
+		r = check_free(desk, roster_litter_by_id(&desk->roster, animal->litter_id), values[1].text, "alias",
+			       refusal);
+	if (r != 0)
+		return r;
+	*ret_result = json_pack("{s:s, s:s, s:s}", "animal", animal->id, "name", animal->name, "alias", values[1].text);
+	r = store_add_alias(desk->store, &stamp, animal->id, values[1].text);
+	if (r == 0)
+		r = reload_animals(desk);
+	if (r != 0) {
+		json_decref(*ret_result);
+		*ret_result = NULL;
+	}
+	return roster_or_refuse(r, refusal);
+}
+
 DESK_METHOD(desk_animal_gone) /* name, why, by? */
 {
 	struct desk *desk = userdata;

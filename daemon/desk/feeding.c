@@ -176,9 +176,9 @@ DESK_METHOD(desk_feed_give) /* animal, volume, what?, at?, by? */
 		r = bedside_warmth(desk, animal->id, feed.fed_ms, &warmth);
 	if (r != 0)
 		return desk_refuse_ledger(r, refusal);
-	*ret_result = json_pack("{s:s, s:s, s:o, s:o, s:s}", "animal", animal->id, "name", animal->name, "ml",
-				bedside_ml(feed.ul), "at", bedside_at(feed.fed_ms), "say",
-				warmth == SIGN_CHILLED ? feeding_hint(FEEDING_CHILLED) : BEDSIDE_NO_VET);
+	*ret_result = json_pack("{s:s, s:s, s:o, s:o, s:b, s:s}", "animal", animal->id, "name", animal->name, "ml",
+				bedside_ml(feed.ul), "at", bedside_at(feed.fed_ms), "chilled", warmth == SIGN_CHILLED,
+				"say", warmth == SIGN_CHILLED ? feeding_hint(FEEDING_CHILLED) : BEDSIDE_NO_VET);
 	return *ret_result ? 0 : -ENOMEM;
 }
 

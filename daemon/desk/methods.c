@@ -41,6 +41,8 @@ static const struct rpc_param animal_params[] = {
 	{ "name", "animal", RPC_TEXT, true }, { "litter", NULL, RPC_TEXT, true }, { "collar", NULL, RPC_TEXT, false },
 	{ "sex", NULL, RPC_TEXT, false }, { "birth_g", "birth", RPC_MASS, false }, { "at", "born", RPC_TIME, false },
 	{ "alias", "aliases", RPC_LIST, false }, BY };
+static const struct rpc_param alias_params[] = {
+	{ "animal", "name", RPC_TEXT, true }, { "alias", NULL, RPC_TEXT, true }, BY };
 static const struct rpc_param gone_params[] = {
 	{ "name", "animal", RPC_TEXT, true }, { "why", NULL, RPC_TEXT, true }, BY };
 
@@ -112,6 +114,7 @@ const struct rpc_method desk_methods[] = {
 	ROW("litter.close", close_params, desk_litter_close),
 	ROW("litter.limits", limits_params, desk_litter_limits),
 	ROW("animal.add", animal_params, desk_animal_add),
+	ROW("animal.alias", alias_params, desk_animal_alias),
 	ROW("animal.gone", gone_params, desk_animal_gone),
 	ROW("whelping", whelping_params, desk_whelping),
 	ROW("whelping.begin", whelping_begin_params, desk_whelping_begin),

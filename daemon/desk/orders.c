@@ -182,7 +182,7 @@ static void add_check(const struct roster_animal *animal, const struct order *or
 	(void)json_object_set_new(result, "unusual", json_boolean(outcome != DOSE_PLANNED));
 	(void)json_object_set_new(result, "range", json_string(range));
 	if (outcome != DOSE_PLANNED)
-		(void)json_object_set_new(result, "hint", json_string(dose_hint(outcome)));
+		(void)json_object_set_new(result, "hint", json_string(order_range_hint(outcome)));
 	(void)json_object_set_new(result, "at_newest_ml",
 				  bedside_ml(volume_for(&order->amount, animal->newest_mg) / 10 * 10));
 }

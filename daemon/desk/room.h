@@ -144,4 +144,5 @@ DESK_METHOD(desk_dose_plan);
 DESK_METHOD(desk_dose_give);
 DESK_METHOD(desk_litter_close);
 DESK_METHOD(desk_animal_add);
+DESK_METHOD(desk_animal_alias);
 DESK_METHOD(desk_animal_gone);

@@ -186,3 +186,11 @@ int64_t order_ul_per_kg(const struct volume_rate *rate, int64_t mass_mg)
 
 	return whole > INT64_MAX ? INT64_MAX : (int64_t)whole;
 }
+
+const char *order_range_hint(enum dose_outcome outcome)
+{
+	if (outcome == DOSE_OUTSIDE)
+		return "It is outside the range: read it back to your vet now. It is kept as it was said; each dose of "
+		       "it is refused until you type that your vet said this amount again.";
+	return dose_hint(outcome);
+}

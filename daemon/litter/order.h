@@ -83,6 +83,8 @@ enum dose_outcome {
  * known (0). ret_range is always written: what was compared, with its source; static storage.
  */
 enum dose_outcome order_range(const struct order *order, int64_t mass_mg, const char **ret_range);
+/* What to do about it while the vet is still there, for people; static storage. */
+const char *order_range_hint(enum dose_outcome outcome);
 /* All fluid of 24 hours, likewise, for a known mass. */
 enum dose_outcome order_day_range(int64_t ul, int64_t mass_mg, const char **ret_range);
 /* Rounded down; mass_mg > 0 where the rate is by animal. */

@@ -122,6 +122,15 @@ static int add_animal(struct store *store, const struct store_stamp *stamp, cons
 	return stmt_run(store, &use);
 }
 
+#define ADD_ALIAS_SQL                                                                                                  \
+	"INSERT INTO animal_alias (id, at_ms, offset_min, peer, said, animal, alias) VALUES (?, ?, ?, ?, ?, ?, ?)"
+
+int store_add_alias(struct store *store, const struct store_stamp *stamp, const char *animal_id, const char *alias)
+{
+	return stmt_one_of_texts(store, STMT_ADD_ALIAS, ADD_ALIAS_SQL, stamp,
+				 (const char *const[]){ animal_id, alias }, 2, NULL);
+}
+
 int store_add_animal(struct store *store, const struct store_stamp *stamp, const struct store_new_animal *animal,
 		     char ret_id[UUID7_SIZE])
 {
@@ -136,10 +145,8 @@ int store_add_animal(struct store *store, const struct store_stamp *stamp, const
 		return r;
 	r = add_animal(store, stamp, animal, id);
 	for (i = 0; r == 0 && i < animal->n_aliases; i++)
-		r = stmt_add_texts(store, STMT_ADD_ALIAS,
-			      "INSERT INTO animal_alias (id, at_ms, offset_min, peer, said, animal, alias) "
-			      "VALUES (?, ?, ?, ?, ?, ?, ?)",
-			      stamp, (const char *const[]){ id, animal->aliases[i] }, 2, alias_id);
+		r = stmt_add_texts(store, STMT_ADD_ALIAS, ADD_ALIAS_SQL, stamp,
+				   (const char *const[]){ id, animal->aliases[i] }, 2, alias_id);
 	r = stmt_end(store, r);
 	if (r == 0)
 		memcpy(ret_id, id, sizeof(id));

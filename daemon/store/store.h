@@ -206,6 +206,8 @@ struct store_new_animal {
 };
 int store_add_animal(struct store *store, const struct store_stamp *stamp, const struct store_new_animal *animal,
 		     char ret_id[UUID7_SIZE]);
+/* One word more that stands for the animal: a tag's code, the name it got later. */
+int store_add_alias(struct store *store, const struct store_stamp *stamp, const char *animal_id, const char *alias);
 int store_animal_gone(struct store *store, const struct store_stamp *stamp, const char *animal_id,
 		      const char *why);
 

@@ -50,8 +50,8 @@ static const char *order_at(struct bed *bed, const char *who, const char *amount
 {
 	const json_t *order = client_call(bed->client, "order.add", "{s:s, s:s, s:s, s:s, s:s, s:f, s:s, s:I, s:I}",
 					  "who", who, "what", "sterile fluid", "route", "under the skin", "amount",
-					  amount, "most_24h", most, "every_h", every_h, "vet", "Dr. Reed", "until",
-					  (json_int_t)(bed->now_ms + until_h * HOUR_MS), "from",
+					  amount, "most_24h", most, "every_h", every_h, "vet", "the vet on call",
+					  "until", (json_int_t)(bed->now_ms + until_h * HOUR_MS), "from",
 					  (json_int_t)(bed->now_ms + from_h * HOUR_MS));
 
 	return client_text(bed->client, order, "order");
@@ -125,7 +125,7 @@ static void test_cold(void **state)
 	assert_string_equal(client_text(bed.client, plan, "outcome"), "chilled");
 	assert_null(json_object_get(plan, "meal_ml"));
 	expect_no_dose(&bed, "Ash", "0.1mL", "chilled", "warm it slowly");
-	run(&bed, (const char *const[]){ "feed", "plan", "green", "--label", "1kcal/mL", NULL }, 1, "none",
+	run(&bed, (const char *const[]){ "feed", "plan", "green", "--label", "1kcal/mL", NULL }, 1, "",
 	    "Don't feed a chilled pup");
 	run(&bed, (const char *const[]){ "feed", "plan", "amber", "--label", "1kcal/mL", NULL }, 1,
 	    "measure its temperature", "any of them");
@@ -287,11 +287,12 @@ static void test_tenfold(void **state)
 	/* while the vet is still there: 100 for 10 mL/kg; and one dose more than the most */
 	run(&bed,
 	    (const char *const[]){ "order", "add", "Birch", "fluid", "--route", "skin", "--amount", "100mL/kg",
-				   "--most", "300mL/kg", "--every", "8", "--vet", "Dr. Reed", "--until=+2d", NULL },
+				   "--most", "300mL/kg", "--every", "8", "--vet", "the vet on call", "--until=+2d",
+				   NULL },
 	    0, "THIS IS UNUSUAL", "");
 	run(&bed,
 	    (const char *const[]){ "order", "add", "Elm", "fluid", "--route", "skin", "--amount", "10mL/kg", "--most",
-				   "3mL/kg", "--every", "8", "--vet", "Dr. Reed", "--until=+2d", NULL },
+				   "3mL/kg", "--every", "8", "--vet", "the vet on call", "--until=+2d", NULL },
 	    1, "", "most");
 	rig_expect_row(bed.rig, "0", "SELECT count(*) FROM order_log WHERE animal = 'Elm'");
 	rig_expect_row(bed.rig, "0", "SELECT count(*) FROM dose_log");
@@ -310,8 +311,11 @@ static void test_common_practice(void **state)
 	sign(&bed, "Maple", "touch", "warm");
 	run(&bed,
 	    (const char *const[]){ "order", "add", "Maple", "sterile fluid", "--route", "skin", "--amount", "4mL",
-				   "--most", "12mL", "--every", "8", "--vet", "Dr. Reed", "--until", "+2d", NULL },
-	    0, "Dr. Reed ordered sterile fluid (fluid) for Maple (amber): 4 mL under the skin, at least 8 hours apart",
+				   "--most", "12mL", "--every", "8", "--vet", "the vet on call", "--until", "+2d",
+				   NULL },
+	    0,
+	    "the vet on call ordered sterile fluid (fluid) for Maple (amber): 4 mL under the skin, at least 8 hours "
+	    "apart",
 	    "");
 	plan = dose(&bed, "Maple", "0.5mL");
 	assert_string_equal(client_text(bed.client, plan, "outcome"), "planned");

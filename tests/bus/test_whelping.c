@@ -5,6 +5,7 @@
  * (2009), abstract.
  */
 #include "nursery.h"
+#include "daemon/limits.h"
 #include <signal.h>
 #include <sqlite3.h>
 
@@ -110,6 +111,38 @@ static void test_four(void **state)
 		       "SELECT b.birth_g, a.birth_g FROM birth_log AS b JOIN animal_now AS a USING (animal_id) WHERE "
 		       "b.animal = 'pup 2'");
 	rig_expect_row(rig, "0|0", "SELECT (SELECT count(*) FROM unanswered), (SELECT count(*) FROM reading)");
+	client_close(client);
+}
+
+/* It was "pup 1" at whelping and gets a name later; its tag's code is another word for it. */
+static void test_alias(void **state)
+{
+	struct rig *rig = *state;
+	struct client *client = client_open(rig);
+	const json_t *result;
+
+	begin(rig, client);
+	(void)client_call(client, "whelping.begin", "{s:s}", "litter", "amber");
+	(void)client_call(client, "whelping.pup", "{s:s}", "birth", "305g");
+	(void)client_call(client, "whelping.pup", "{s:s}", "birth", "295g");
+	result = client_call(client, "animal.alias", "{s:s, s:s}", "animal", "pup 1", "alias", "Fern");
+	assert_string_equal(client_text(client, result, "name"), "pup 1");
+	(void)client_refused(client, "exists", "animal.alias", "{s:s, s:s}", "animal", "pup 2", "alias", "fern");
+	(void)client_refused(client, "bad-value", "animal.alias", "{s:s, s:s}", "animal", "pup 2", "alias", "");
+	(void)client_refused(client, "not-found", "animal.alias", "{s:s, s:s}", "animal", "pup 3", "alias", "Elm");
+	for (int i = 1; i < LIMIT_ALIASES; i++) {
+		char code[32];
+		(void)snprintf(code, sizeof code, "90001200%07d", i);
+		(void)client_call(client, "animal.alias", "{s:s, s:s}", "animal", "Fern", "alias", code);
+	}
+	(void)client_refused(client, "too-many", "animal.alias", "{s:s, s:s}", "animal", "Fern", "alias", "one more");
+
+	client_close(client);
+	rig_kill_daemon(rig);
+	rig_start_daemon(rig);
+	client = client_open(rig);
+	result = client_call(client, "weigh", "{s:s, s:s}", "animal", "900012000000007", "mass_g", "311g");
+	assert_string_equal(client_text(client, result, "name"), "pup 1");
 	client_close(client);
 }
 
@@ -311,7 +344,7 @@ static void test_dialogue(void **state)
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = { CASE(test_four), CASE(test_score), CASE(test_refusals), CASE(test_names),
-					    CASE(test_end),  CASE(test_lapse), CASE(test_dialogue) };
+					    CASE(test_end),  CASE(test_lapse), CASE(test_dialogue), CASE(test_alias) };
 
 	rig_programs(argc, argv);
 	return cmocka_run_group_tests(tests, NULL, NULL);

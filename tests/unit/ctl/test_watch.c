@@ -82,6 +82,23 @@ static void test_nothing(void **state)
 	board_free(board);
 }
 
+static void test_new_pup(void **state)
+{
+	struct watch_board *board = board_new();
+
+	(void)state;
+	board_ask(board, "ask-1", "12:44:00", BOARD_NOW);
+	draw(board);
+	check_hides("new pup");
+	(void)snprintf(board->asks[0].whelping, sizeof board->asks[0].whelping, "Birch");
+	draw(board);
+	check_shows("Who is it, or a new pup (+)?");
+	check_shows("-: aside   +: new pup");
+	draw_in(board, 40, 12, true, QUANTITY_GRAMS);
+	check_shows("+: new");
+	board_free(board);
+}
+
 /* A whole picture, once: the places of things are part of what is promised to the eye. */
 static void test_one(void **state)
 {
@@ -510,6 +527,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_nothing),
 		cmocka_unit_test(test_one),
+		cmocka_unit_test(test_new_pup),
 		cmocka_unit_test(test_several),
 		cmocka_unit_test(test_restless_and_old),
 		cmocka_unit_test(test_answered),

@@ -197,6 +197,49 @@ static void test_undo(void **state)
 	board_free(board);
 }
 
+/* While a litter is being born, a mass can be a new pup: by its key or the word, unless an animal is called so. */
+static void test_new_pup(void **state)
+{
+	static const char ask[] = "{\"ask\":\"ask-2\",\"at\":\"2026-11-25T12:44:00Z\",\"net_g\":305.0,"
+				  "\"whelping\":\"Birch\",\"candidates\":[]}";
+	struct watch_board *board = board_new();
+	struct watch_action action;
+	json_t *result = json_pack("{s:s}", "name", "pup 3");
+
+	(void)state;
+	assert_int_equal(type(board, "+", LATER).what, WATCH_NOTHING);
+	assert_string_equal(board->message, "No question is open.");
+	board_ask(board, "ask-1", "12:43:00", BOARD_NOW);
+	assert_int_equal(type(board, "+", LATER).what, WATCH_NOTHING);
+	assert_true(board->message_bad);
+	assert_non_null(strstr(board->message, "No whelping is open"));
+	watch_asks_remove(board, "ask-1", BOARD_NOW);
+
+	board_notice(board, "ask", ask, BOARD_NOW);
+	assert_int_equal(type(board, "+", BOARD_NOW + 1).what, WATCH_NOTHING); /* meant for the question before */
+	action = type(board, "+", LATER);
+	assert_int_equal(action.what, WATCH_BIRTH);
+	assert_string_equal(action.ask, "ask-2");
+	assert_string_equal(action.word, "Birch");
+	watch_board_result(board, &action, result, NULL, LATER);
+	assert_int_equal(board->n_asks, 0);
+	assert_int_equal(board->n_undo, 0);
+	assert_non_null(strstr(board->message, "New in Birch: pup 3."));
+
+	board_notice(board, "ask", ask, BOARD_NOW);
+	(void)type(board, "New", LATER);
+	assert_int_equal(press(board, WATCH_KEY_ENTER, "", LATER).what, WATCH_BIRTH);
+	board->busy = false;
+	board_animal(board, "New", "", 0);
+	(void)type(board, "new", LATER);
+	assert_int_equal(press(board, WATCH_KEY_ENTER, "", LATER).what, WATCH_ANSWER);
+	board->busy = false;
+	watch_input_line(board, "+", LATER, &action);
+	assert_int_equal(action.what, WATCH_BIRTH);
+	json_decref(result);
+	board_free(board);
+}
+
 static void test_refusals(void **state)
 {
 	struct watch_board *board = board_new();
@@ -406,6 +449,7 @@ int main(void)
 		cmocka_unit_test(test_guard),
 		cmocka_unit_test(test_undo),
 		cmocka_unit_test(test_refusals),
+		cmocka_unit_test(test_new_pup),
 		cmocka_unit_test(test_connection),
 		cmocka_unit_test(test_lines),
 		cmocka_unit_test(test_odd_notices),
