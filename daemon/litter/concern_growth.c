@@ -26,11 +26,10 @@
 #define ROUNDED_MS 1000
 /* Below a limit is said at 95 %: normal quantile. */
 #define SURELY 1.6448536269514722
-/* A loss is one that the model takes for a loss, three to one, and the log shows; or, since a stall at the model's
+/* A loss is one that the model takes for a loss (VERDICT_LOSS_ODDS), and the log shows; or, since a stall at the model's
  * spread explains a slow loss that lasts, one that is nearer to what the model looks for (3 % a day) than to a stall,
  * and more than a stomach holds (about 4 %; Chastant & Mila 2019, Anim Reprod Sci 207:162, fig. 4). Less than that is
- * no gain: what stalls shouldn't be told under one name in the morning and another in the evening. Ours. */
-#define LOSS_ODDS 3.0
+ * no gain. Ours. */
 #define LOSS_PCT_PER_DAY 1.5
 #define LOSS_PCT 4.0
 /* Gains a quarter of what was to be expected, or less: "doesn't gain"; ours. */
@@ -98,7 +97,7 @@ static bool loses(const struct growth_state *state, const struct concern_change 
 
 	if (change && change->pct <= -fmax(LOSS_PCT, LOSS_PCT_PER_DAY * days))
 		return true;
-	return state->p_loss > LOSS_ODDS * state->p_stall && (!change || change->pct < 0);
+	return state->p_loss > VERDICT_LOSS_ODDS * state->p_stall && (!change || change->pct < 0);
 }
 
 static bool has_stopped(const struct concern_view *view, int64_t *ret_since_ms, struct told *ret)

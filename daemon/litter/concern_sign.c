@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/litter/concern_sign.h"
+#include "daemon/litter/concern_growth.h"
 #include "daemon/litter/sign_rules.h"
 
 _Static_assert(CONCERN_RULES - CONCERN_CHILLED == SIGN_RULES, "a rule of signs, a concern");
@@ -17,6 +18,7 @@ bool concern_sign_is(enum concern_rule rule)
 bool concern_sign_holds(enum concern_rule rule, const struct concern_view *view, struct concern *ret)
 {
 	struct sign_view signs;
+	struct concern lost; /* what the rule would say; only whether it holds matters here */
 
 	if (!view->animal || view->animal->n_signs == 0)
 		return false;
@@ -25,9 +27,10 @@ bool concern_sign_holds(enum concern_rule rule, const struct concern_view *view,
 		.n = view->animal->n_signs,
 		.age_ms = concern_rules_age_ms(view, view->now_ms),
 		.now_ms = view->now_ms,
-		.losing = view->known && view->verdict.kind == VERDICT_LOSING,
-		.flat = view->known && view->verdict.kind == VERDICT_FLAT,
+		.losing = concern_growth_losing(view, &lost), /* so that both sentences say the same */
 	};
+	signs.flat = !signs.losing && view->known &&
+		     (view->verdict.kind == VERDICT_FLAT || view->verdict.kind == VERDICT_LOSING);
 	return sign_rule_holds(sign_rule(rule), &signs, &ret->level, ret->text, sizeof ret->text);
 }
 

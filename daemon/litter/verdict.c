@@ -70,7 +70,7 @@ static bool has_gained(const struct growth *growth, size_t animal)
 static enum verdict_kind kind_of(const struct growth *growth, size_t animal, const struct growth_state *state)
 {
 	if (state->p_stall + state->p_loss >= STOPPED)
-		return state->p_loss > state->p_stall ? VERDICT_LOSING : VERDICT_FLAT;
+		return state->p_loss > VERDICT_LOSS_ODDS * state->p_stall ? VERDICT_LOSING : VERDICT_FLAT;
 	if (state->on_rate + SURELY * state->u_on_rate < SLOWEST_RATE / 2)
 		return state->on_rate < GROWTH_LOSS_RATE / 2 ? VERDICT_LOSING : VERDICT_FLAT;
 	return state->on_rate > SURELY * state->u_on_rate && state->p_before < HAD_STOPPED && !state->wild &&

@@ -6,6 +6,10 @@
  */
 #include "daemon/litter/growth.h"
 
+/* A loss is said when the model takes it for one rather than for a stall, three to one: what stalls shouldn't be told
+ * under one name in the morning and another in the evening. Ours. */
+#define VERDICT_LOSS_ODDS 3.0
+
 enum verdict_kind {
 	VERDICT_TOO_SOON, /* the scale, the gut and the time since can't tell yet */
 	VERDICT_GAINING,
