@@ -5,7 +5,19 @@
 #include "daemon/ctl/text.h"
 #include "daemon/ctl/when.h"
 
-#define NIGHT_ROWS 14
+/*
+ * One page: what it takes in millimetres, so that the empty rows fill what is left of the lower of A4 and Letter (279
+ * mm) less its margins. Measured on print-outs, a little rounded up.
+ */
+#define PAGE_MM 250
+#define FIXED_MM 106 /* all but what is counted below */
+#define LINE_MM 4
+#define WEIGHT_ROW_MM 5
+#define NIGHT_ROW_MM 7
+#define LINE_OCTETS 105
+#define NIGHT_ROWS_MOST 16
+#define NIGHT_ROWS_LEAST 5 /* a paper without room to write is none: rather a second page */
+#define CONCERNS_MOST 6    /* the worst; the rest on the screen */
 /* Weighed at birth, after 12 hours, then daily for two weeks: Dog Owner's Home Veterinary Handbook, p. 492. */
 #define DUE_MS (INT64_C(24) * 3600 * 1000)
 
@@ -79,8 +91,8 @@ static void weights(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 	{
 		char mass[SHOW_SIZE] = "-", gain[SHOW_SIZE] = "-", when[WHEN_SIZE] = "never";
 		int64_t mg, gain_mg, u_mg, at_ms = INT64_MIN;
-		if (field_mg(one, "mass_g", &mg))
-			(void)show_about(mass, mg, ctl->unit);
+		if (field_mg(one, "newest_g", &mg))
+			(void)show_mass(mass, mg, ctl->unit);
 		if (field_mg(one, "gain_g_per_day", &gain_mg) && field_mg(one, "u_gain_g_per_day", &u_mg))
 			(void)show_gain(gain, gain_mg, u_mg, ctl->unit, "\xc2\xb1");
 		if (field_time(one, "newest", &at_ms))
@@ -104,14 +116,19 @@ static void weights(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		    to);
 }
 
+/* What has the advice beside it: to call or do something now; to look alone needs no more words here. */
+static bool is_advised(const json_t *concern)
+{
+	return strcmp(field_text(concern, "level"), "look") != 0;
+}
+
 static void concerns(FILE *to, const struct sheet *sheet)
 {
-	json_t *one;
-	size_t i;
+	size_t n = json_array_size(sheet->concerns);
 
 	(void)fputs("<h2>What to worry about</h2>\n<ul>", to);
-	json_array_foreach(sheet->concerns, i, one)
-	{
+	for (size_t i = 0; i < n && i < CONCERNS_MOST; i++) {
+		const json_t *one = json_array_get(sheet->concerns, i);
 		const char *name = field_text(one, "name"), *level = field_text(one, "level");
 		(void)fputs("<li>", to);
 		element(to, "b",
@@ -122,14 +139,15 @@ static void concerns(FILE *to, const struct sheet *sheet)
 		sheet_text(to, *name ? name : "the litter");
 		(void)fputs(": ", to);
 		sheet_text(to, field_text(one, "text"));
-		(void)fputs(" ", to);
-		sheet_text(to, field_text(one, "advice"));
+		if (is_advised(one)) {
+			(void)fputs(". ", to);
+			sheet_text(to, field_text(one, "advice"));
+		}
 		(void)fputs("</li>\n", to);
 	}
-	(void)fputs(json_array_size(sheet->concerns)
-			    ? "</ul>\n"
-			    : "<li>No rule has fired. That isn't the same as well.</li></ul>\n",
-		    to);
+	if (n > CONCERNS_MOST)
+		(void)fprintf(to, "<li>and %zu more: <code>bismar concerns</code></li>\n", n - CONCERNS_MOST);
+	(void)fputs(n ? "</ul>\n" : "<li>No rule has fired. That isn't the same as well.</li></ul>\n", to);
 }
 
 /* "Fern: 3 mL at 2026-11-25 13:00, not again before 19:00". */
@@ -194,29 +212,46 @@ static void orders(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		    to);
 }
 
+static int lines(size_t octets)
+{
+	return (int)(octets / LINE_OCTETS) + 1;
+}
+
+/* As many empty rows as the page has room for. */
+static int night_rows(const struct sheet *sheet)
+{
+	int mm = PAGE_MM - FIXED_MM - WEIGHT_ROW_MM * (int)json_array_size(sheet->growth);
+	json_t *one;
+	size_t i;
+	int rows;
+
+	json_array_foreach(sheet->concerns, i, one) if (i < CONCERNS_MOST) mm -=
+		LINE_MM *
+		lines(strlen(field_text(one, "text")) + 40 + (is_advised(one) ? strlen(field_text(one, "advice")) : 0));
+	mm -= LINE_MM * 2 * (int)json_array_size(sheet->orders) + LINE_MM * (int)json_array_size(sheet->doses);
+	rows = mm / NIGHT_ROW_MM;
+	return rows < NIGHT_ROWS_LEAST ? NIGHT_ROWS_LEAST : rows > NIGHT_ROWS_MOST ? NIGHT_ROWS_MOST : rows;
+}
+
 static void night(FILE *to, const struct sheet *sheet)
 {
-	(void)fputs("<h2>The night</h2>\n<table class=\"night\"><tr><th>Time</th><th>Pup</th><th>Weight</th><th "
-		    "style=\"width: 38%\">"
-		    "Signs: nursing, warmth, gums, urine, stool, belly</th><th style=\"width: 24%\">Given (what, "
-		    "mL)</th><th>Who</th>"
-		    "</tr>\n",
-		    to);
-	for (int i = 0; i < NIGHT_ROWS; i++)
+	(void)fputs(
+		"<h2>What to watch</h2>\n<p>Does it nurse, and swallow? Warm to the touch? Gums moist and pink? Urine "
+		"pale? Belly round, not tight? A chilled pup is warmed slowly before it is fed or given any fluid. A "
+		"number alone says little: look at the pup.</p>\n"
+		"<h2>The night</h2>\n<table class=\"night\"><tr><th>Time</th><th>Pup</th><th>Weight</th><th "
+		"style=\"width: 38%\">Signs: nursing, warmth, gums, urine, stool, belly</th><th style=\"width: "
+		"24%\">Given (what, mL)</th><th>Who</th></tr>\n",
+		to);
+	for (int i = 0; i < night_rows(sheet); i++)
 		(void)fputs("<tr><td></td><td></td><td></td><td></td><td></td><td></td></tr>\n", to);
-	(void)fputs("</table>\n<h2>What to watch</h2>\n<p>Does it nurse, and swallow? Warm to the touch? Gums wet and "
-		    "pink? Urine pale? "
-		    "Belly round, not tight? A chilled pup is warmed slowly before it is fed or given any fluid. A "
-		    "number alone says "
-		    "little: look at the pup.</p>\n<h2>Afterwards, with the time that was written</h2>\n<p>",
-		    to);
+	(void)fputs("</table>\n<h2>Afterwards, with the time that was written</h2>\n<p>", to);
 	element(to, "code", "bismar weigh WHO 304g --at 02:40");
 	(void)fputs(" &nbsp; ", to);
-	element(to, "code", "bismar sign WHO gums wet --at 02:40");
+	element(to, "code", "bismar sign WHO gums moist --at 02:40");
 	(void)fputs("<br>", to);
-	element(to, "code", "bismar dose give WHO \"3 mL\" --steps \"0.1 mL\" --at 02:45");
-	(void)fputs(" &nbsp; (another day: --at \"2026-11-25 23:50\")<br>A new paper: ", to);
-	(void)fputs("<code>bismar sheet &quot;", to);
+	element(to, "code", "bismar dose give WHO \"3 mL\" --syringe 0.1mL --at 02:45");
+	(void)fputs(" &nbsp; (another day: --at \"2026-11-25 23:50\")<br>A new paper: <code>bismar sheet &quot;", to);
 	sheet_text(to, sheet->litter);
 	(void)fputs("&quot; -o sheet.html</code></p>\n</body></html>\n", to);
 }

@@ -34,25 +34,33 @@ static json_t *verdict_json(struct desk *desk, const struct model *model, size_t
 	if (!animal)
 		return NULL;
 	if (!verdict_of(&model->growth, i, now_ms, model->step_mg, animal->birth_mg, &v) ||
-	    !growth_at(&model->growth, i, now_ms, &state))
+	    !growth_at(&model->growth, i, verdict_reach_ms(&model->growth, i, now_ms), &state))
 		return json_pack("{s:s, s:s, s:s, s:s, s:i}", "animal", animal->id, "name", animal->name, "litter",
 				 litter ? litter->name : "?", "verdict", verdict_text(VERDICT_TOO_SOON), "readings", 0);
-	return json_pack("{s:s, s:s, s:s, s:s, s:i, s:o, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:o, s:f, s:o, s:f, s:o, s:b}", "animal",
-			 animal->id, "name", animal->name, "litter", litter ? litter->name : "?", "verdict",
-			 verdict_text(v.kind), "readings", (int)state.readings, "newest", time_or_null(state.newest_ms), "mass_g",
-			 v.mass_g, "u_mass_g", v.u_mass_g, "gain_g_per_day", v.gain_g_per_day, "u_gain_g_per_day",
-			 v.u_gain_g_per_day, "gain_pct_per_day", v.gain_pct_per_day, "u_gain_pct_per_day",
-			 state.u_rate * 100, "since_birth_pct",
-			 real_or_null(v.since_birth_pct), "doubling_days", real_or_null(v.doubling_days), "z", real_or_null(v.z),
-			 "detectable_g", v.detectable_g, "tell_at", time_or_null(v.tell_at_ms), "p_stopped", v.p_stopped,
-			 "since", time_or_null(v.since_ms), "wild", state.wild);
+	return json_pack("{s:s, s:s, s:s, s:s, s:i, s:o, s:o, s:f, s:f, s:f, s:f, s:f, s:f, s:o, s:o, s:o, s:f, s:o, "
+			 "s:f, s:o, s:b}",
+			 "animal", animal->id, "name", animal->name, "litter", litter ? litter->name : "?", "verdict",
+			 verdict_text(v.kind), "readings", (int)state.readings, "newest", time_or_null(state.newest_ms),
+			 "newest_g",
+			 animal->newest_at_ms == state.newest_ms && animal->newest_mg > 0
+				 ? json_real((double)animal->newest_mg / 1000)
+				 : json_null(),
+			 "mass_g", v.mass_g, "u_mass_g", v.u_mass_g, "gain_g_per_day", v.gain_g_per_day,
+			 "u_gain_g_per_day", v.u_gain_g_per_day, "gain_pct_per_day", v.gain_pct_per_day,
+			 "u_gain_pct_per_day", state.u_rate * 100, "since_birth_pct", real_or_null(v.since_birth_pct),
+			 "doubling_days", real_or_null(v.doubling_days), "z", real_or_null(v.z), "detectable_g",
+			 v.detectable_g, "tell_at", time_or_null(v.tell_at_ms), "p_stopped", v.p_stopped, "since",
+			 time_or_null(v.since_ms), "wild", state.wild);
 }
 
 /* One animal's or all of a model's into list. */
-static void add_verdicts(struct desk *desk, const struct model *model, const char *animal_id, int64_t now_ms, json_t *list)
+static void add_verdicts(struct desk *desk, const struct model *model, const char *animal_id, int64_t now_ms,
+			 json_t *list)
 {
 	for (size_t i = 0; i < model->n; i++) {
-		json_t *one = !animal_id || strcmp(model->animals[i], animal_id) == 0 ? verdict_json(desk, model, i, now_ms) : NULL;
+		json_t *one = !animal_id || strcmp(model->animals[i], animal_id) == 0
+				      ? verdict_json(desk, model, i, now_ms)
+				      : NULL;
 		if (one)
 			(void)json_array_append_new(list, one);
 	}
@@ -82,8 +90,9 @@ static int find_subject(struct desk *desk, const char *word, struct subject *ret
 
 static bool concerns(const struct subject *subject, const char *litter_id)
 {
-	return subject->animal ? strcmp(subject->animal->litter_id, litter_id) == 0 :
-	       subject->litter ? strcmp(subject->litter->id, litter_id) == 0 : true;
+	return subject->animal   ? strcmp(subject->animal->litter_id, litter_id) == 0
+	       : subject->litter ? strcmp(subject->litter->id, litter_id) == 0
+				 : true;
 }
 
 /* as_of: not given is now. */
@@ -171,9 +180,10 @@ DESK_METHOD(desk_concerns) /* who?, as_of? */
 	(void)caller;
 	if (r != 0)
 		return r;
-	*ret_result = json_pack("{s:o, s:o, s:s}", "as_of", time_or_null(at_ms), "concerns", list, "say",
-				"bismar is no vet. Whatever it shows: call yours at once when a pup is limp, cold, cries without "
-				"end or doesn't nurse.");
+	*ret_result = json_pack(
+		"{s:o, s:o, s:s}", "as_of", time_or_null(at_ms), "concerns", list, "say",
+		"bismar is no vet. Whatever it shows: call yours at once when a pup is limp, cold, cries without "
+		"end or doesn't nurse.");
 	return *ret_result ? 0 : -ENOMEM;
 }
 
@@ -191,9 +201,9 @@ static json_t *limits_json(const struct roster_litter *litter)
 		(void)json_array_append_new(own, json_string("overdue_h"));
 	if (litter->limits.behind_pct > 0)
 		(void)json_array_append_new(own, json_string("behind_pct"));
-	return json_pack("{s:s, s:f, s:f, s:f, s:f, s:o}", "litter", litter->name, "early_loss_pct", holds.early_loss_pct,
-			 "band_low_pct", holds.band_low_pct, "overdue_h", holds.overdue_h, "behind_pct", holds.behind_pct,
-			 "own", own);
+	return json_pack("{s:s, s:f, s:f, s:f, s:f, s:o}", "litter", litter->name, "early_loss_pct",
+			 holds.early_loss_pct, "band_low_pct", holds.band_low_pct, "overdue_h", holds.overdue_h,
+			 "behind_pct", holds.behind_pct, "own", own);
 }
 
 static double given_or(const struct rpc_value *value, double else_this)
@@ -232,8 +242,8 @@ DESK_METHOD(desk_litter_limits) /* litter, early_loss_pct?, band_low_pct?, overd
 	int r;
 
 	if (!litter)
-		return rpc_refuse(refusal, "not-found", "`bismar litter list` shows the litters.", "no open litter is called \"%s\"",
-				  values[0].text);
+		return rpc_refuse(refusal, "not-found", "`bismar litter list` shows the litters.",
+				  "no open litter is called \"%s\"", values[0].text);
 	checked = (struct concern_limits){
 		.early_loss_pct = given_or(&values[1], litter->limits.early_loss_pct),
 		.band_low_pct = given_or(&values[2], litter->limits.band_low_pct),

@@ -118,13 +118,21 @@ static double difference_sd(const struct growth *growth, size_t animal, double m
 	return sqrt(own + 1 / (1 / (growth->now.ll + growth->shared_var) + others));
 }
 
+int64_t verdict_reach_ms(const struct growth *growth, size_t animal, int64_t now_ms)
+{
+	int64_t newest_ms = growth->animals[animal].newest_ms;
+
+	return newest_ms == INT64_MIN || newest_ms > now_ms - VERDICT_REACH_MS ? now_ms : newest_ms + VERDICT_REACH_MS;
+}
+
 bool verdict_of(const struct growth *growth, size_t animal, int64_t now_ms, int64_t step_mg, int64_t birth_mg,
 		struct verdict *ret)
 {
+	int64_t at_ms = verdict_reach_ms(growth, animal, now_ms);
 	struct growth_state state;
 	double sd, rate, days;
 
-	if (!growth_at(growth, animal, now_ms, &state))
+	if (!growth_at(growth, animal, at_ms, &state))
 		return false;
 	*ret = (struct verdict){
 		.kind = kind_of(growth, animal, &state),
@@ -136,6 +144,8 @@ bool verdict_of(const struct growth *growth, size_t animal, int64_t now_ms, int6
 		.since_ms = INT64_MIN,
 		.tell_at_ms = INT64_MAX,
 	};
+	if (at_ms < now_ms && ret->kind == VERDICT_GAINING)
+		ret->kind = VERDICT_TOO_SOON;
 	ret->p_stopped = p_stopped(ret->kind, &state);
 	ret->u_mass_g = ret->mass_g * state.u_ln_g;
 	ret->gain_g_per_day = ret->mass_g * state.rate;

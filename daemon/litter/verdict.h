@@ -31,7 +31,13 @@ struct verdict {
 	int64_t since_ms;       /* of flat and losing: the likeliest time it began; else INT64_MIN */
 };
 
-/* step_mg: of the scale that will weigh next (0: not known). birth_mg: 0 not known. False: nothing is known of it. */
+/* How far beyond an animal's newest reading its growth is carried on: after a week without one, "as before" is a guess,
+ * and after a season a pup would weigh as much as a horse. Ours. */
+#define VERDICT_REACH_MS (INT64_C(7) * 24 * 3600 * 1000)
+/* The time up to which now_ms can be told of an animal: now_ms, or its newest reading and VERDICT_REACH_MS. */
+int64_t verdict_reach_ms(const struct growth *growth, size_t animal, int64_t now_ms);
+
+/* Beyond the reach the masses and rates are of then, and nobody gains any more: it is too soon to say. step_mg: of the scale that will weigh next (0: not known). birth_mg: 0 not known. False: nothing is known of it. */
 bool verdict_of(const struct growth *growth, size_t animal, int64_t now_ms, int64_t step_mg, int64_t birth_mg,
 		struct verdict *ret);
 const char *verdict_text(enum verdict_kind kind); /* "gaining", "flat", "losing", "too soon" */

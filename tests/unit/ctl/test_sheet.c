@@ -42,7 +42,7 @@ static void test_odd_names(void **state)
 	char *text = page(
 		"<b>&\"x'", "<script>alert(1)</script>",
 		"[{\"name\":\"</td><img "
-		"src=x>\",\"mass_g\":304.0,\"newest\":\"2026-11-25T06:00:00Z\",\"verdict\":\"gaining\"},"
+		"src=x>\",\"newest_g\":304.0,\"newest\":\"2026-11-25T06:00:00Z\",\"verdict\":\"gaining\"},"
 		"{\"name\":\"a\\u0007b\\nc\",\"verdict\":\"too soon\"}]",
 		"[{\"name\":\"<i>\",\"level\":\"vet\",\"text\":\"<u>\",\"advice\":\"Call.\"}]",
 		"[{\"order\":\"o1\",\"name\":\"<s>\",\"what\":\"<p>\",\"amount\":\"10 mL/kg\",\"route\":\"by mouth\","
@@ -59,7 +59,7 @@ static void test_odd_names(void **state)
 	assert_non_null(strstr(text, "&lt;script&gt;alert(1)&lt;/script&gt;"));
 	assert_non_null(strstr(text, "<td>&lt;/td&gt;&lt;img src=x&gt;</td><td>304 g</td>"));
 	assert_non_null(strstr(text, "a?b?c"));
-	assert_non_null(strstr(text, "<b>CALL YOUR VET NOW</b> &lt;i&gt;: &lt;u&gt; Call."));
+	assert_non_null(strstr(text, "<b>CALL YOUR VET NOW</b> &lt;i&gt;: &lt;u&gt;. Call."));
 	assert_non_null(strstr(text, "&lt;a&gt;: last 3 mL at "));
 	free(text);
 }
@@ -72,8 +72,8 @@ static void test_due(void **state)
 	(void)state;
 	(void)setenv("TZ", "UTC0", 1);
 	text = page("hedge", NULL,
-		    "[{\"name\":\"Ash\",\"mass_g\":304.0,\"newest\":\"2026-11-24T12:45:30Z\",\"verdict\":\"flat\"},"
-		    "{\"name\":\"Elm\",\"mass_g\":310.0,\"newest\":\"2026-11-24T12:46:30Z\",\"verdict\":\"gaining\"},"
+		    "[{\"name\":\"Ash\",\"newest_g\":304.0,\"newest\":\"2026-11-24T12:45:30Z\",\"verdict\":\"flat\"},"
+		    "{\"name\":\"Elm\",\"newest_g\":310.0,\"newest\":\"2026-11-24T12:46:30Z\",\"verdict\":\"gaining\"},"
 		    "{\"name\":\"Fir\",\"verdict\":\"too soon\"}]",
 		    "[]",
 		    "[{\"order\":\"o1\",\"name\":null,\"what\":\"syrup\",\"amount\":\"4 mL\",\"route\":\"by "

@@ -116,6 +116,21 @@ static void test_too_soon(void **state)
 	assert_true(v.tell_at_ms == at(5));
 }
 
+/* A litter that nobody weighs any more: what is told stays what was known a week after, and nobody gains. */
+static void test_reach(void **state)
+{
+	struct growth growth = grown(PUPS, 6, 99, 0);
+	struct verdict week = verdict_on(&growth, 1, 13), year = verdict_on(&growth, 1, 365);
+
+	(void)state;
+	assert_true(verdict_reach_ms(&growth, 1, at(12)) == at(12));
+	assert_true(verdict_reach_ms(&growth, 1, at(365)) == at(13) + 1); /* it was weighed 1 ms after the first */
+	assert_near(year.mass_g, week.mass_g, 1e-3 * week.mass_g);
+	assert_near(year.gain_g_per_day, week.gain_g_per_day, 1e-3 * week.mass_g);
+	assert_int_equal(year.kind, VERDICT_TOO_SOON);
+	assert_true(year.tell_at_ms == at(365));
+}
+
 static void test_stops(void **state)
 {
 	struct growth flat = grown(PUPS, 8, 5.5, 0), losing = grown(PUPS, 8, 5.5, -0.03);
@@ -267,7 +282,7 @@ int main(void)
 		cmocka_unit_test(test_single),       cmocka_unit_test(test_z),
 		cmocka_unit_test(test_scale),        cmocka_unit_test(test_thriving),
 		cmocka_unit_test(test_not_by_prior), cmocka_unit_test(test_from_birth),
-		cmocka_unit_test(test_marked),
+		cmocka_unit_test(test_marked),       cmocka_unit_test(test_reach),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
