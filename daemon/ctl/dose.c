@@ -173,6 +173,17 @@ static json_t *params_of(const struct ctl *ctl, const char *who, const struct gi
 	return params;
 }
 
+static void print_given(const struct ctl *ctl, const json_t *result)
+{
+	char ml[CARE_SIZE], at[CARE_SIZE], due[CARE_SIZE];
+
+	prose_printf(ctl, 0, "Noted: %s got %s at %s (%s). The next one not before %s.", field_text(result, "name"),
+		     care_ml(ml, result, "ml"), care_when(at, ctl, result, "at"), field_text(result, "judged"),
+		     care_when(due, ctl, result, "due"));
+	care_cautions(ctl, json_object_get(result, "cautions"));
+	care_end(ctl, NULL);
+}
+
 enum ctl_status dose_give_run(struct ctl *ctl, int argc, char **argv)
 {
 	struct giving giving = { 0 };
@@ -182,10 +193,7 @@ enum ctl_status dose_give_run(struct ctl *ctl, int argc, char **argv)
 		{ .name = "--at", .value = &giving.at },
 		{ .name = "--words", .value = &giving.words },
 	};
-	char ml[CARE_SIZE], at[CARE_SIZE], due[CARE_SIZE];
-	enum ctl_status status;
 	struct args args;
-	json_t *result = NULL;
 
 	if (!args_parse(ctl, argc, argv, options, 4, 2, 3, &args) || !syringe(ctl, giving.step) ||
 	    !args_time(ctl, giving.at, &giving.at_ms))
@@ -193,20 +201,7 @@ enum ctl_status dose_give_run(struct ctl *ctl, int argc, char **argv)
 	care_join(giving.volume, args.words[1], args.n > 2 ? args.words[2] : NULL);
 	if (!care_volume(ctl, "VOLUME", giving.volume))
 		return CTL_USAGE;
-	status = request_call(ctl, "dose.give", params_of(ctl, args.words[0], &giving), &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json) {
-		field_print(result);
-	} else {
-		prose_printf(ctl, 0, "Noted: %s got %s at %s (%s). The next one not before %s.",
-			     field_text(result, "name"), care_ml(ml, result, "ml"), care_when(at, ctl, result, "at"),
-			     field_text(result, "judged"), care_when(due, ctl, result, "due"));
-		care_cautions(ctl, json_object_get(result, "cautions"));
-		care_end(ctl, NULL);
-	}
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "dose.give", params_of(ctl, args.words[0], &giving), print_given);
 }
 
 enum ctl_status dose_list_run(struct ctl *ctl, int argc, char **argv)

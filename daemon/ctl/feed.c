@@ -308,13 +308,21 @@ enum ctl_status feed_plan(struct ctl *ctl, int argc, char **argv)
 
 /* ---- what was fed ---- */
 
+static void print_fed(const struct ctl *ctl, const json_t *result)
+{
+	char ml[CARE_SIZE], when[CARE_SIZE];
+
+	prose_printf(ctl, 0, "Noted: %s was fed %s at %s.", field_text(result, "name"), care_ml(ml, result, "ml"),
+		     care_when(when, ctl, result, "at"));
+	care_end(ctl, field_true(result, "chilled") ? field_text(result, "say") : NULL);
+}
+
 enum ctl_status feed_give(struct ctl *ctl, int argc, char **argv)
 {
 	const char *what = NULL, *at = NULL;
 	const struct args_option options[] = { { .name = "--what", .value = &what }, { .name = "--at", .value = &at } };
-	char volume[CARE_SIZE], ml[CARE_SIZE], when[CARE_SIZE];
-	json_t *params, *result = NULL;
-	enum ctl_status status;
+	char volume[CARE_SIZE];
+	json_t *params;
 	struct args args;
 	int64_t at_ms;
 
@@ -330,18 +338,7 @@ enum ctl_status feed_give(struct ctl *ctl, int argc, char **argv)
 		json_decref(params); /* it would be noted as something else */
 		params = NULL;
 	}
-	status = request_call(ctl, "feed.give", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json) {
-		field_print(result);
-	} else {
-		prose_printf(ctl, 0, "Noted: %s was fed %s at %s.", field_text(result, "name"),
-			     care_ml(ml, result, "ml"), care_when(when, ctl, result, "at"));
-		care_end(ctl, field_true(result, "chilled") ? field_text(result, "say") : NULL);
-	}
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "feed.give", params, print_fed);
 }
 
 static void print_nursed(const struct ctl *ctl, const json_t *result)
@@ -362,23 +359,14 @@ static void print_nursed(const struct ctl *ctl, const json_t *result)
 
 enum ctl_status feed_nursed(struct ctl *ctl, int argc, char **argv)
 {
-	json_t *params, *result = NULL;
-	enum ctl_status status;
+	json_t *params;
 	struct args args;
 
 	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
 		return CTL_USAGE;
 	params = request_params(ctl);
 	(void)field_put(params, "animal", args.words[0]); /* left out for lack of memory, it is refused */
-	status = request_call(ctl, "feed.nursed", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		print_nursed(ctl, result);
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "feed.nursed", params, print_nursed);
 }
 
 enum ctl_status feed_list(struct ctl *ctl, int argc, char **argv)

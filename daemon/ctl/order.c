@@ -114,6 +114,7 @@ static void read_back(const struct ctl *ctl, const json_t *order)
 	prose_printf(ctl, 0,
 		     "It is kept as order %s. If it isn't what your vet said: bismar order end %s --why mistake",
 		     show_tail(field_text(order, "order")), show_tail(field_text(order, "order")));
+	care_end(ctl, NULL);
 }
 
 enum ctl_status order_add(struct ctl *ctl, int argc, char **argv)
@@ -125,9 +126,7 @@ enum ctl_status order_add(struct ctl *ctl, int argc, char **argv)
 		{ .name = "--vet", .value = &asked.vet },     { .name = "--until", .value = &asked.until },
 		{ .name = "--from", .value = &asked.from },   { .name = "--medicine", .flag = &asked.medicine },
 	};
-	enum ctl_status status;
 	struct args args;
-	json_t *result = NULL;
 
 	if (!args_parse(ctl, argc, argv, options, sizeof options / sizeof *options, 2, 2, &args))
 		return CTL_USAGE;
@@ -135,17 +134,7 @@ enum ctl_status order_add(struct ctl *ctl, int argc, char **argv)
 	asked.what = args.words[1];
 	if (!check(ctl, &asked))
 		return CTL_USAGE;
-	status = request_call(ctl, "order.add", params_of(ctl, &asked), &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json) {
-		field_print(result);
-	} else {
-		read_back(ctl, result);
-		care_end(ctl, NULL);
-	}
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "order.add", params_of(ctl, &asked), read_back);
 }
 
 enum ctl_status order_list(struct ctl *ctl, int argc, char **argv)

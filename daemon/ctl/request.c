@@ -167,6 +167,22 @@ json_t *request_params(const struct ctl *ctl)
 	return ctl->by ? json_pack("{s:s}", "by", ctl->by) : json_object();
 }
 
+enum ctl_status request_show(const struct ctl *ctl, const char *method, json_t *params,
+			     void (*show)(const struct ctl *ctl, const json_t *result))
+{
+	json_t *result = NULL;
+	enum ctl_status status = request_call(ctl, method, params, &result);
+
+	if (status != CTL_DONE)
+		return status;
+	if (ctl->json)
+		field_print(result);
+	else
+		show(ctl, result);
+	json_decref(result);
+	return ctl_flush();
+}
+
 enum ctl_status request_print(const struct ctl *ctl, json_t *result, const char *format, ...)
 {
 	va_list list;

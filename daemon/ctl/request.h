@@ -20,6 +20,9 @@ enum ctl_status request_call(const struct ctl *ctl, const char *method, json_t *
 /* The next notification of a topic: params as a new reference. CTL_DONE or CTL_ABSENT. timeout_ms < 0: for ever. */
 enum ctl_status request_notice(const struct ctl *ctl, struct socket *socket, const char *topic, int timeout_ms,
 			       json_t **ret_params);
+/* A whole command: asks, and shows the result, as JSON or by show(). params is stolen. */
+enum ctl_status request_show(const struct ctl *ctl, const char *method, json_t *params,
+			     void (*show)(const struct ctl *ctl, const json_t *result));
 /*
  * The end of a command: prints the result, or the sentence instead for people, and drops the result's reference. The
  * sentence may borrow from the result.

@@ -25,9 +25,8 @@ enum ctl_status sign_run(struct ctl *ctl, int argc, char **argv)
 {
 	const char *at = NULL;
 	const struct args_option options[] = { { .name = "--at", .value = &at } };
-	enum ctl_status status;
 	struct args args;
-	json_t *params, *result = NULL;
+	json_t *params;
 	char value[CARE_SIZE];
 	int64_t at_ms;
 
@@ -42,15 +41,7 @@ enum ctl_status sign_run(struct ctl *ctl, int argc, char **argv)
 		json_decref(params); /* it would be noted for now */
 		params = NULL;
 	}
-	status = request_call(ctl, "sign", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		print_noted(ctl, result);
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "sign", params, print_noted);
 }
 
 enum ctl_status sign_list(struct ctl *ctl, int argc, char **argv)

@@ -124,46 +124,32 @@ void whelping_print_score(const struct ctl *ctl, const json_t *score)
 
 /* ---- the verbs ---- */
 
-enum ctl_status whelping_begin(struct ctl *ctl, int argc, char **argv)
+static void show_now(const struct ctl *ctl, const json_t *whelping)
 {
-	json_t *params, *result = NULL;
-	enum ctl_status status;
+	whelping_print(ctl, whelping, ctl->now_ms);
+}
+
+/* A verb that only names the litter; n: how many words it needs at least. */
+static enum ctl_status of_litter(struct ctl *ctl, int argc, char **argv, const char *method, size_t n)
+{
+	json_t *params;
 	struct args args;
 
-	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
+	if (!args_parse(ctl, argc, argv, NULL, 0, n, 1, &args))
 		return CTL_USAGE;
 	params = request_params(ctl);
-	(void)field_put(params, "litter", args.words[0]); /* left out for lack of memory, it is refused */
-	status = request_call(ctl, "whelping.begin", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		whelping_print(ctl, result, ctl->now_ms);
-	json_decref(result);
-	return ctl_flush();
+	(void)field_put(params, "litter", args.n ? args.words[0] : NULL); /* left out, it is refused or the only one */
+	return request_show(ctl, method, params, show_now);
+}
+
+enum ctl_status whelping_begin(struct ctl *ctl, int argc, char **argv)
+{
+	return of_litter(ctl, argc, argv, "whelping.begin", 1);
 }
 
 enum ctl_status whelping_end(struct ctl *ctl, int argc, char **argv)
 {
-	json_t *params, *result = NULL;
-	enum ctl_status status;
-	struct args args;
-
-	if (!args_parse(ctl, argc, argv, NULL, 0, 0, 1, &args))
-		return CTL_USAGE;
-	params = request_params(ctl);
-	(void)field_put(params, "litter", args.n ? args.words[0] : NULL);
-	status = request_call(ctl, "whelping.end", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		whelping_print(ctl, result, ctl->now_ms);
-	json_decref(result);
-	return ctl_flush();
+	return of_litter(ctl, argc, argv, "whelping.end", 0);
 }
 
 enum ctl_status whelping_pup(struct ctl *ctl, int argc, char **argv)
@@ -179,8 +165,7 @@ enum ctl_status whelping_pup(struct ctl *ctl, int argc, char **argv)
 		{ .name = "--at", .value = &at },
 		{ .name = "--stillborn", .flag = &stillborn },
 	};
-	json_t *params, *result = NULL;
-	enum ctl_status status;
+	json_t *params;
 	struct args args;
 	int64_t at_ms = 0;
 
@@ -196,23 +181,14 @@ enum ctl_status whelping_pup(struct ctl *ctl, int argc, char **argv)
 		json_decref(params); /* without them it would be another pup */
 		params = NULL;
 	}
-	status = request_call(ctl, "whelping.pup", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		whelping_print_pup(ctl, result);
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "whelping.pup", params, whelping_print_pup);
 }
 
 enum ctl_status whelping_score(struct ctl *ctl, int argc, char **argv)
 {
 	const char *at = NULL;
 	const struct args_option options[] = { { .name = "--at", .value = &at } };
-	json_t *params, *result = NULL;
-	enum ctl_status status;
+	json_t *params;
 	struct args args;
 	int64_t at_ms = 0;
 
@@ -225,15 +201,7 @@ enum ctl_status whelping_score(struct ctl *ctl, int argc, char **argv)
 		json_decref(params);
 		params = NULL;
 	}
-	status = request_call(ctl, "whelping.score", params, &result);
-	if (status != CTL_DONE)
-		return status;
-	if (ctl->json)
-		field_print(result);
-	else
-		whelping_print_score(ctl, result);
-	json_decref(result);
-	return ctl_flush();
+	return request_show(ctl, "whelping.score", params, whelping_print_score);
 }
 
 enum ctl_status whelping_show(struct ctl *ctl, int argc, char **argv)
