@@ -138,7 +138,8 @@ static bool print_table(const struct ctl *ctl, const json_t *plans)
 	size_t i;
 
 	table_init(&table, columns, sizeof columns / sizeof *columns);
-	json_array_foreach(plans, i, one) add_row(ctl, &table, one);
+	json_array_foreach (plans, i, one)
+		add_row(ctl, &table, one);
 	fine = table_print(&table, ctl);
 	table_done(&table);
 	return fine;
@@ -150,8 +151,7 @@ static void print_unplanned(const struct ctl *ctl, const json_t *plans)
 	json_t *one, *other;
 	size_t i, k;
 
-	json_array_foreach(plans, i, one)
-	{
+	json_array_foreach (plans, i, one) {
 		const char *hint = field_text(one, "hint");
 		char names[512] = "";
 		size_t n = 0;
@@ -200,8 +200,7 @@ static void print_sources(const struct ctl *ctl, const json_t *plans, const stru
 	json_t *one;
 	size_t i;
 
-	json_array_foreach(plans, i, one)
-	{
+	json_array_foreach (plans, i, one) {
 		const json_t *need = json_object_get(one, "need");
 		int64_t low = 0, from = 0, to = 0;
 		if (!planned(one) || strcmp(field_text(need, "when"), seen) == 0)
@@ -235,7 +234,9 @@ static bool any_planned(const json_t *plans)
 	json_t *one;
 	size_t i;
 
-	json_array_foreach(plans, i, one) if (planned(one)) return true;
+	json_array_foreach (plans, i, one)
+		if (planned(one))
+			return true;
 	return false;
 }
 
@@ -250,7 +251,9 @@ static enum ctl_status print_plans(const struct ctl *ctl, const json_t *result, 
 		return CTL_REFUSED;
 	}
 	print_unplanned(ctl, plans);
-	json_array_foreach(plans, i, one) if (planned(one)) print_words(ctl, one);
+	json_array_foreach (plans, i, one)
+		if (planned(one))
+			print_words(ctl, one);
 	print_sources(ctl, plans, asked);
 	care_cautions(ctl, json_object_get(result, "cautions"));
 	care_end(ctl, NULL);
@@ -297,7 +300,8 @@ enum ctl_status feed_plan(struct ctl *ctl, int argc, char **argv)
 		return status;
 	plans = json_object_get(result, "plans");
 	if (ctl->json)
-		json_array_foreach(plans, i, one) field_print(one);
+		json_array_foreach (plans, i, one)
+			field_print(one);
 	if (!any_planned(plans))
 		status = refuse(ctl, plans);
 	else

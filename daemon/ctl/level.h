@@ -2,7 +2,7 @@
 #pragma once
 /*
  * The levels of concerns (protocols/prompt.md) for people. Pure.
- * Above: concerns, watch. Below: nothing.
+ * Above: concerns, watch, sheet. Below: nothing.
  */
 
 /* 0 the worst. One of a newer daemon, not known here, is taken for the worst. */

@@ -41,8 +41,7 @@ static void print_answers(const struct ctl *ctl, const json_t *question, bool wi
 	json_t *answer;
 	size_t i;
 
-	json_array_foreach(json_object_get(question, "answers"), i, answer)
-	{
+	json_array_foreach (json_object_get(question, "answers"), i, answer) {
 		const char *word = field_text(answer, "value");
 		char letter[4] = "";
 		if (with_key && word[0] != LOOK_QUIT)
@@ -69,8 +68,9 @@ static json_t *in_order(const json_t *signs)
 	size_t i;
 
 	for (int tells = 1; tells >= 0; tells--)
-		json_array_foreach(signs, i, one) if (field_true(one, "tells_now") == (tells == 1))(void)
-			json_array_append(list, one); /* without memory it isn't asked */
+		json_array_foreach (signs, i, one)
+			if (field_true(one, "tells_now") == (tells == 1))
+				(void)json_array_append(list, one); /* without memory it isn't asked */
 	return list;
 }
 
@@ -151,8 +151,7 @@ static enum ctl_status walk(struct look *look, const json_t *questions)
 	size_t i;
 
 	prose_print(look->ctl, 0, "A digit or the letter beside it answers; Enter or space skips; q stops. " SHOW_VET);
-	json_array_foreach(questions, i, one)
-	{
+	json_array_foreach (questions, i, one) {
 		look->at = i + 1;
 		status = ask(look, one, &on);
 		if (!on || status != CTL_DONE)
@@ -206,8 +205,11 @@ static void print_list(const struct ctl *ctl, const json_t *result, const json_t
 	json_t *one;
 	size_t i;
 
-	json_array_foreach(questions, i, one) if (ctl->json) field_print(one);
-	else print_one(ctl, one);
+	json_array_foreach (questions, i, one)
+		if (ctl->json)
+			field_print(one);
+		else
+			print_one(ctl, one);
 	if (ctl->json)
 		return;
 	prose_printf(ctl, 0, "What you see goes in by: bismar sign \"%s\" SIGN ANSWER", field_text(result, "name"));

@@ -26,8 +26,9 @@ static json_t *own_orders(const json_t *orders, const char *litter)
 	json_t *own = json_array(), *one;
 	size_t i;
 
-	json_array_foreach(orders, i, one) if (strcasecmp(field_text(one, "litter"), litter) == 0)(void)
-		json_array_append(own, one);
+	json_array_foreach (orders, i, one)
+		if (strcasecmp(field_text(one, "litter"), litter) == 0)
+			(void)json_array_append(own, one);
 	return own;
 }
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/sheet_page.h"
 #include "daemon/ctl/field.h"
+#include "daemon/ctl/level.h"
 #include "daemon/ctl/show.h"
 #include "daemon/ctl/text.h"
 #include "daemon/ctl/when.h"
@@ -87,8 +88,7 @@ static void weights(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		"<h2>Weights</h2>\n<table><tr><th>Pup</th><th>Weight</th><th>Weighed</th><th>A day</th><th>Verdict</th>"
 		"<th>Due</th></tr>\n",
 		to);
-	json_array_foreach(sheet->growth, i, one)
-	{
+	json_array_foreach (sheet->growth, i, one) {
 		char mass[SHOW_SIZE] = "-", gain[SHOW_SIZE] = "-", when[WHEN_SIZE] = "never";
 		int64_t mg, gain_mg, u_mg, at_ms = INT64_MIN;
 		if (field_mg(one, "newest_g", &mg))
@@ -129,12 +129,9 @@ static void concerns(FILE *to, const struct sheet *sheet)
 	(void)fputs("<h2>What to worry about</h2>\n<ul>", to);
 	for (size_t i = 0; i < n && i < CONCERNS_MOST; i++) {
 		const json_t *one = json_array_get(sheet->concerns, i);
-		const char *name = field_text(one, "name"), *level = field_text(one, "level");
+		const char *name = field_text(one, "name");
 		(void)fputs("<li>", to);
-		element(to, "b",
-			strcmp(level, "vet") == 0   ? "CALL YOUR VET NOW"
-			: strcmp(level, "act") == 0 ? "ACT"
-						    : "LOOK");
+		element(to, "b", level_words(field_text(one, "level")));
 		(void)fputs(" ", to);
 		sheet_text(to, *name ? name : "the litter");
 		(void)fputs(": ", to);
@@ -157,8 +154,7 @@ static void last_doses(FILE *to, const struct sheet *sheet, const json_t *order)
 	json_t *one;
 	size_t i;
 
-	json_array_foreach(sheet->doses, i, one)
-	{
+	json_array_foreach (sheet->doses, i, one) {
 		char when[WHEN_SIZE], next[WHEN_SIZE] = "?", ml[32];
 		int64_t at_ms;
 		if (strcmp(field_text(one, "order"), field_text(order, "order")) != 0 ||
@@ -180,8 +176,7 @@ static void orders(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 	size_t i, n = 0;
 
 	(void)fputs("<h2>Your vet's orders, as they were said</h2>\n<ul>", to);
-	json_array_foreach(sheet->orders, i, one)
-	{
+	json_array_foreach (sheet->orders, i, one) {
 		const char *name = field_text(one, "name");
 		char until[WHEN_SIZE] = "?";
 		int64_t until_ms;
@@ -225,9 +220,10 @@ static int night_rows(const struct sheet *sheet)
 	size_t i;
 	int rows;
 
-	json_array_foreach(sheet->concerns, i, one) if (i < CONCERNS_MOST) mm -=
-		LINE_MM *
-		lines(strlen(field_text(one, "text")) + 40 + (is_advised(one) ? strlen(field_text(one, "advice")) : 0));
+	json_array_foreach (sheet->concerns, i, one)
+		if (i < CONCERNS_MOST)
+			mm -= LINE_MM * lines(strlen(field_text(one, "text")) + 40 +
+					      (is_advised(one) ? strlen(field_text(one, "advice")) : 0));
 	mm -= LINE_MM * 2 * (int)json_array_size(sheet->orders) + LINE_MM * (int)json_array_size(sheet->doses);
 	rows = mm / NIGHT_ROW_MM;
 	return rows < NIGHT_ROWS_LEAST ? NIGHT_ROWS_LEAST : rows > NIGHT_ROWS_MOST ? NIGHT_ROWS_MOST : rows;

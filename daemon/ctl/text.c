@@ -100,6 +100,13 @@ void text_copy(char *buffer, size_t size, const char *text)
 	buffer[n] = '\0';
 }
 
+void text_backspace(char *text, size_t *n)
+{
+	while (*n > 0 && ((unsigned char)text[--*n] & 0xc0) == 0x80)
+		; /* back to the character's first octet */
+	text[*n] = '\0';
+}
+
 unsigned text_fit(char *buffer, size_t size, const char *text, unsigned width, bool utf8)
 {
 	const char *ellipsis = utf8 ? "\xe2\x80\xa6" : "~"; /* U+2026 */

@@ -27,6 +27,8 @@ bool text_valid(const char *text);
 size_t text_whole(const char *text, size_t n);
 /* Copies as many of them as fit size > 0 octets with the NUL. */
 void text_copy(char *buffer, size_t size, const char *text);
+/* Takes the last character (UTF-8) off a text of *n octets; an empty one stays. */
+void text_backspace(char *text, size_t *n);
 
 /* A line under construction: pieces are put at columns. */
 struct text_line {

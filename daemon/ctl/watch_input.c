@@ -186,13 +186,6 @@ static void enter_key(struct watch_board *board, int64_t now_ms, struct watch_ac
 	send_word(board, word, ret);
 }
 
-static void backspace_key(struct watch_board *board)
-{
-	while (board->n_word > 0 && ((unsigned char)board->word[--board->n_word] & 0xc0) == 0x80)
-		; /* UTF-8: back to the character's first octet */
-	board->word[board->n_word] = '\0';
-}
-
 void watch_input_key(struct watch_board *board, const struct watch_key *key, int64_t now_ms, struct watch_action *ret)
 {
 	const struct watch_animal *guess;
@@ -217,7 +210,7 @@ void watch_input_key(struct watch_board *board, const struct watch_key *key, int
 		board->n_word = 0;
 		return;
 	case WATCH_KEY_BACKSPACE:
-		backspace_key(board);
+		text_backspace(board->word, &board->n_word);
 		return;
 	case WATCH_KEY_TAB:
 		guess = watch_input_guess(board);

@@ -55,8 +55,7 @@ static void print_names(const struct ctl *ctl, const char *what, const json_t *l
 	size_t used = 0, i;
 	json_t *name;
 
-	json_array_foreach(list, i, name)
-	{
+	json_array_foreach (list, i, name) {
 		int n = snprintf(text + used, sizeof text - used, "%s%s", i ? ", " : "",
 				 json_is_string(name) ? json_string_value(name) : "?");
 		if (n < 0 || (size_t)n >= sizeof text - used)
@@ -79,7 +78,8 @@ void whelping_print(const struct ctl *ctl, const json_t *whelping, int64_t now_m
 		when_show_near(when, at_ms, now_ms);
 	prose_printf(ctl, 0, "The whelping of %s, begun %s%s.", field_text(whelping, "litter"), when,
 		     field_true(whelping, "ended") ? ", is over" : "");
-	json_array_foreach(births, i, one) print_birth(ctl, one);
+	json_array_foreach (births, i, one)
+		print_birth(ctl, one);
 	if (json_array_size(births) == 0)
 		(void)puts("  No pup yet.");
 	print_names(ctl, "Without weight", json_object_get(whelping, "no_weight"));
@@ -116,9 +116,10 @@ void whelping_print_score(const struct ctl *ctl, const json_t *score)
 
 	(void)field_whole(score, "score", &sum); /* stays 0 */
 	prose_printf(ctl, 0, "%s: %lld of 10", field_text(score, "name"), (long long)sum);
-	json_array_foreach(json_object_get(score, "items"), i, one) if (field_whole(one, "points", &points))
-		prose_printf(ctl, 2, "%s %lld: %s", field_text(one, "item"), (long long)points,
-			     field_text(one, "plain"));
+	json_array_foreach (json_object_get(score, "items"), i, one)
+		if (field_whole(one, "points", &points))
+			prose_printf(ctl, 2, "%s %lld: %s", field_text(one, "item"), (long long)points,
+				     field_text(one, "plain"));
 	prose_print(ctl, 0, field_text(score, "say"));
 }
 
@@ -221,8 +222,11 @@ enum ctl_status whelping_show(struct ctl *ctl, int argc, char **argv)
 	if (status != CTL_DONE)
 		return status;
 	list = json_object_get(result, "whelpings");
-	json_array_foreach(list, i, one) if (ctl->json) field_print(one);
-	else whelping_print(ctl, one, ctl->now_ms);
+	json_array_foreach (list, i, one)
+		if (ctl->json)
+			field_print(one);
+		else
+			whelping_print(ctl, one, ctl->now_ms);
 	if (!ctl->json && json_array_size(list) == 0)
 		(void)puts("No whelping was begun: `bismar whelping begin L` begins one.");
 	json_decref(result);

@@ -1,16 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/whelping_keys.h"
+#include "daemon/ctl/text.h"
 #include "daemon/litter/apgar.h"
 #include <string.h>
 
 enum { CTRL_C = 3, CTRL_D = 4, CTRL_H = 8, CTRL_U = 21, ESCAPE = 27, DELETE = 127 };
-
-static void backspace(struct whelping_line *line)
-{
-	while (line->n > 0 && ((unsigned char)line->text[--line->n] & 0xc0) == 0x80)
-		; /* UTF-8: back to the character's first octet */
-	line->text[line->n] = '\0';
-}
 
 static void clear(struct whelping_line *line)
 {
@@ -40,7 +34,7 @@ enum whelping_typed whelping_keys_take(struct whelping_line *line, enum whelping
 	if (octet == CTRL_C || (octet == CTRL_D && line->n == 0))
 		return WHELPING_LEAVE;
 	if (octet == CTRL_H || octet == DELETE)
-		backspace(line);
+		text_backspace(line->text, &line->n);
 	if (octet == ESCAPE || octet == CTRL_U)
 		clear(line);
 	if (octet < ' ' || octet == DELETE || line->n + 1 >= sizeof line->text)

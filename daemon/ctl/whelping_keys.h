@@ -2,7 +2,7 @@
 #pragma once
 /*
  * Keys of the dialogue at the whelping box, one after the other, to answers: where one key is an answer, it needs no
- * Enter. Pure. Above: whelping_talk. Below: nothing.
+ * Enter. Pure. Above: whelping_talk. Below: text.
  */
 #include <stdbool.h>
 #include <stddef.h>

@@ -104,8 +104,7 @@ static void ask_weight(struct talk *talk)
 	talk->n_asks = 0;
 	if (!call(talk, "asks", json_object(), &result))
 		return;
-	json_array_foreach(json_object_get(result, "asks"), i, one)
-	{
+	json_array_foreach (json_object_get(result, "asks"), i, one) {
 		char mass[SHOW_SIZE], when[WHEN_SIZE] = "?";
 		int64_t mg = 0, at_ms;
 		if (talk->n_asks == ASKS)

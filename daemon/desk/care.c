@@ -147,6 +147,18 @@ DESK_METHOD(desk_animal_add) /* name, litter, collar?, sex?, birth_g?, at?, alia
 	return roster_or_refuse(r, refusal);
 }
 
+/* After an animal was changed, r: the roster anew and *ret_result told; or nothing told. */
+static int end_change(struct desk *desk, int r, json_t **ret_result, struct rpc_refusal *refusal)
+{
+	if (r == 0)
+		r = reload_animals(desk);
+	if (r != 0) {
+		json_decref(*ret_result);
+		*ret_result = NULL;
+	}
+	return roster_or_refuse(r, refusal);
+}
+
 DESK_METHOD(desk_animal_alias) /* animal, alias, by? */
 {
 	struct desk *desk = userdata;
@@ -164,13 +176,7 @@ DESK_METHOD(desk_animal_alias) /* animal, alias, by? */
 		return r;
 	*ret_result = json_pack("{s:s, s:s, s:s}", "animal", animal->id, "name", animal->name, "alias", values[1].text);
 	r = store_add_alias(desk->store, &stamp, animal->id, values[1].text);
-	if (r == 0)
-		r = reload_animals(desk);
-	if (r != 0) {
-		json_decref(*ret_result);
-		*ret_result = NULL;
-	}
-	return roster_or_refuse(r, refusal);
+	return end_change(desk, r, ret_result, refusal);
 }
 
 DESK_METHOD(desk_animal_gone) /* name, why, by? */
@@ -186,11 +192,5 @@ DESK_METHOD(desk_animal_gone) /* name, why, by? */
 		return r;
 	*ret_result = json_pack("{s:s, s:s}", "animal", animal->id, "name", animal->name);
 	r = store_animal_gone(desk->store, &stamp, animal->id, values[1].text);
-	if (r == 0)
-		r = reload_animals(desk);
-	if (r != 0) {
-		json_decref(*ret_result);
-		*ret_result = NULL;
-	}
-	return roster_or_refuse(r, refusal);
+	return end_change(desk, r, ret_result, refusal);
 }
