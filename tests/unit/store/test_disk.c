@@ -288,7 +288,8 @@ static void acknowledged_is_synced(void **state)
 	ledger_remove(l.dir);
 }
 
-int main(void)
+/* One case where it is named, else all. */
+int main(int argc, char *argv[])
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test_setup_teardown(fails_and_is_tried_again, ledger_setup_closed, ledger_teardown),
@@ -297,6 +298,8 @@ int main(void)
 		cmocka_unit_test(acknowledged_is_synced),
 	};
 
+	if (argc > 1)
+		cmocka_set_test_filter(argv[1]);
 	broken_disk_install();
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
