@@ -243,10 +243,54 @@ static const char addition_3[] =
 	"JOIN animal AS a ON a.id = d.animal\n"
 	"JOIN litter AS l ON l.id = a.litter;\n";
 
+/* For a reader of the whole record: what isn't so any more, and how it came to be as it is. Views alone. */
+static const char addition_4[] =
+	"CREATE VIEW animal_log AS\n"
+	"SELECT a.id AS animal_id, a.name AS animal, a.collar AS collar, a.sex AS sex, l.id AS litter_id, l.name AS litter,\n"
+	"  coalesce(a.born_ms, l.born_ms) AS born_at_ms, a.birth_mg / 1000.0 AS birth_g, a.at_ms AS noted_at_ms,\n"
+	"  e.at_ms AS gone_at_ms, e.why AS gone_why, coalesce(a.said, a.peer) AS noted_by\n"
+	"FROM animal AS a\n"
+	"JOIN litter AS l ON l.id = a.litter\n"
+	"LEFT JOIN animal_end AS e ON e.seq = (SELECT min(seq) FROM animal_end WHERE animal = a.id);\n"
+
+	"CREATE VIEW answer_log AS\n"
+	"SELECT n.id AS answer_id, n.weighing AS weighing_id, n.weighed_ms AS weighed_at_ms, a.id AS animal_id,\n"
+	"  a.name AS animal, l.id AS litter_id, l.name AS litter, " RFC3339("n.at_ms") " AS at, n.at_ms AS at_ms,\n"
+	"  n.kind AS kind, n.why AS why, n.fed AS fed, coalesce(n.said, n.peer) AS answered_by,\n"
+	"  NOT EXISTS (SELECT 1 FROM answer AS later WHERE later.weighing = n.weighing AND later.seq > n.seq) AS counts\n"
+	"FROM answer AS n\n"
+	"LEFT JOIN animal AS a ON a.id = n.animal\n"
+	"LEFT JOIN litter AS l ON l.id = a.litter;\n"
+
+	"CREATE VIEW concern_log AS\n"
+	"SELECT c.concern AS concern_id, a.id AS animal_id, a.name AS animal, l.id AS litter_id, l.name AS litter,\n"
+	"  " RFC3339("c.at_ms") " AS at, c.at_ms AS at_ms, c.state AS state, c.level AS level, c.rule AS rule,\n"
+	"  c.text AS text, c.source AS source, c.since_ms AS since_ms\n"
+	"FROM concern AS c\n"
+	"JOIN litter AS l ON l.id = c.litter\n"
+	"LEFT JOIN animal AS a ON a.id = c.animal;\n"
+
+	"CREATE VIEW tare_log AS\n"
+	"SELECT t.id AS tare_id, c.id AS container_id, c.name AS container, 'tare' AS kind, s.name AS scale,\n"
+	"  " RFC3339("t.tared_ms") " AS at, t.tared_ms AS at_ms, t.mass_mg / 1000.0 AS mass_g, t.u_mg / 1000.0 AS u_g,\n"
+	"  NULL AS drift_g, NULL AS drifted\n"
+	"FROM container_tare AS t\n"
+	"JOIN container AS c ON c.id = t.container\n"
+	"LEFT JOIN frame AS f ON f.id = t.frame\n"
+	"LEFT JOIN scale AS s ON s.id = f.scale\n"
+	"UNION ALL\n"
+	"SELECT k.tare, c.id, c.name, 'check', s.name, " RFC3339("k.seen_ms") ", k.seen_ms, k.gross_mg / 1000.0,\n"
+	"  k.u_mg / 1000.0, k.drift_mg / 1000.0, k.drifted\n"
+	"FROM container_check AS k\n"
+	"JOIN container AS c ON c.id = k.container\n"
+	"LEFT JOIN frame AS f ON f.id = k.frame\n"
+	"LEFT JOIN scale AS s ON s.id = f.scale;\n";
+
 static const struct addition {
 	const char *what, *sql;
 } additions[] = {
 	{ "consent codes and clocks of scales", addition_1 },
 	{ "growth, concerns, rounds", addition_2 },
 	{ "whelping, signs, feeds, orders, doses", addition_3 },
+	{ "logs of animals, answers, concerns, tares", addition_4 },
 };

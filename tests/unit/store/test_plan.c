@@ -53,6 +53,8 @@ static void views_search(void **state)
 	no_scan(l->dir, "SELECT * FROM reading WHERE reading_id = 'x'");
 	no_scan(l->dir, "SELECT * FROM reading WHERE at_ms >= 5 AND at_ms < 6");
 	no_scan(l->dir, "SELECT * FROM reading WHERE at_ms >= 5");
+	no_scan(l->dir, "SELECT * FROM answer_log WHERE weighing_id = 'x'");
+	no_scan(l->dir, "SELECT * FROM answer_log WHERE animal_id = 'x'");
 	no_scan(l->dir, "SELECT * FROM unanswered");
 	no_scan(l->dir, "SELECT * FROM frame_log WHERE received_at_ms > 5");
 	roster_views_search(l->dir, "concern_now", (const char *const[]){ "SEARCH c USING INTEGER PRIMARY KEY", NULL });

@@ -494,6 +494,69 @@ static void readings_of_a_litter(void **state)
 	assert_null(strstr(text, "2000 "));
 }
 
+/* What is no longer so stays in the logs. */
+static void logs_keep_what_was(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0 + 5), by = { .at_ms = LEDGER_T0 + 9, .peer = "someone",
+									     .said = "Jo" };
+	char id[UUID7_SIZE];
+
+	assert_int_equal(ledger_weigh(l, LEDGER_T0 + 2000, 308000, id), 0);
+	assert_int_equal(store_answer(l->store, &stamp, id, STORE_ANSWER, l->animal[0], NULL, "before"), 0);
+	assert_int_equal(store_answer(l->store, &by, id, STORE_CORRECT, l->animal[1], NULL, NULL), 0);
+	assert_int_equal(store_answer(l->store, &stamp, id, STORE_ASIDE, NULL, "the cat", NULL), 0);
+	ledger_expect(l->dir,
+		      "SELECT animal, litter, at_ms - 1767225600000, weighed_at_ms - 1767225600000, kind, why, fed, answered_by, counts "
+		      "FROM answer_log WHERE weighing_id = (SELECT weighing_id FROM answer_log LIMIT 1) ORDER BY answer_id",
+		      "one|first|5|2000|answer||before|uid 1000|0\ntwo|first|9|2000|correct||before|Jo|0\n||5|2000|aside|the cat||uid 1000|1\n");
+	assert_int_equal(store_animal_gone(l->store, &stamp, l->animal[1], "sold"), 0);
+	assert_int_equal(store_close_litter(l->store, &stamp, l->litter), 0);
+	ledger_expect(l->dir,
+		      "SELECT animal, collar, sex, litter, born_at_ms - 1767225600000, birth_g, noted_at_ms, gone_at_ms - "
+		      "1767225600000, gone_why FROM animal_log ORDER BY animal",
+		      "one|green|f|first|0|300.5|1767225600000||\ntwo|||first|1||1767225600000|5|sold\n");
+}
+
+static void concern_log_has_each_change(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0), later = ledger_stamp(LEDGER_T0 + 7);
+	struct store_concern concern = { .litter_id = l->litter, .open = true, .level = "act", .rule = "litter-slow",
+					 .text = "slow", .source = "a handbook", .since_ms = LEDGER_T0 - 3 };
+	char id[UUID7_SIZE];
+
+	assert_int_equal(store_add_concern(l->store, &stamp, &concern, id), 0);
+	concern.concern_id = id;
+	concern.open = false;
+	concern.text = "as fast as it should be";
+	assert_int_equal(store_add_concern(l->store, &later, &concern, id), 0);
+	ledger_expect(l->dir,
+		      "SELECT animal, litter, at_ms - 1767225600000, state, level, rule, text, source, since_ms - 1767225600000 "
+		      "FROM concern_log ORDER BY at_ms",
+		      "|first|0|open|act|litter-slow|slow|a handbook|-3\n"
+		      "|first|7|closed|act|litter-slow|as fast as it should be|a handbook|-3\n");
+	ledger_expect(l->dir, "SELECT count(DISTINCT concern_id) FROM concern_log", "1\n");
+}
+
+/* A tare and what the empty container weighed since; which tare a check belongs to. */
+static void tare_log_has_checks(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0);
+	const struct store_frame frame = { .scale_id = l->scale, .uuid = "2a9d", .octets = (const uint8_t *)"\0\0", .n = 3,
+					   .received_ms = LEDGER_T0 + 4, .fate = STORE_USED };
+	const struct store_check check = { .container_id = l->container, .gross_mg = 431000, .drift_mg = 19000, .u_mg = 1500,
+					   .drifted = true };
+
+	assert_int_equal(store_add_frame(l->store, &stamp, &frame, NULL, &check, NULL), 0);
+	ledger_expect(l->dir,
+		      "SELECT container, kind, scale, at_ms - 1767225600000, mass_g, u_g, drift_g, drifted FROM tare_log "
+		      "ORDER BY at_ms",
+		      "bowl|tare||0|412.0|1.5||\nbowl|check|kitchen|4|431.0|1.5|19.0|1\n");
+	ledger_expect(l->dir, "SELECT count(DISTINCT tare_id), count(DISTINCT container_id) FROM tare_log", "1|1\n");
+}
+
 #define WITH_LEDGER(test) cmocka_unit_test_setup_teardown(test, ledger_setup, ledger_teardown)
 
 int main(void)
@@ -515,6 +578,9 @@ int main(void)
 		WITH_LEDGER(rounds_begin_and_end),
 		WITH_LEDGER(limits_set_last),
 		WITH_LEDGER(readings_of_a_litter),
+		WITH_LEDGER(logs_keep_what_was),
+		WITH_LEDGER(concern_log_has_each_change),
+		WITH_LEDGER(tare_log_has_checks),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
