@@ -180,6 +180,11 @@ const struct command commands[] = {
 	  "HTML: weights, who is due, what to worry about, orders, empty rows for the night, and how to type it in\n"
 	  "afterwards. --vet: the number to call, as it shall stand there.",
 	  sheet_run },
+	{ "report", NULL, "L [-o FILE] [--since T]",
+	  "Write the record of a litter: one HTML file to read or print\n"
+	  "For the vet, the buyer and the record: curves against the published band, then each pup with its weighings, signs,\n"
+	  "feeds, doses and concerns. Needs no daemon. --since: shows what was from T on.",
+	  report_run },
 	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
 	{ "backup", NULL, "FILE [--force]",
 	  "Copy the database into one file\n"

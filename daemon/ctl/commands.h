@@ -59,6 +59,7 @@ enum ctl_status whelping_end(struct ctl *ctl, int argc, char **argv);
 enum ctl_status whelping_show(struct ctl *ctl, int argc, char **argv);
 enum ctl_status whelping_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status sheet_run(struct ctl *ctl, int argc, char **argv);
+enum ctl_status report_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status weigh_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status export_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status backup_run(struct ctl *ctl, int argc, char **argv);

@@ -4,9 +4,9 @@
 #include "daemon/ctl/commands.h"
 #include "daemon/ctl/database.h"
 #include "daemon/ctl/field.h"
+#include "daemon/ctl/outfile.h"
 #include "daemon/ctl/request.h"
 #include "daemon/ctl/sheet_page.h"
-#include <errno.h>
 #include <strings.h>
 
 static enum ctl_status of_litter(const struct ctl *ctl, const char *method, const char *litter, json_t **ret_result)
@@ -58,22 +58,15 @@ static enum ctl_status doses(const struct ctl *ctl, const char *litter, json_t *
 
 static enum ctl_status write_page(const struct ctl *ctl, const struct sheet *sheet, const char *path)
 {
-	FILE *to = path ? fopen(path, "we") : stdout;
-	bool failed;
+	struct outfile out;
+	enum ctl_status status = outfile_begin(&out, path);
 
-	if (!to) {
-		ctl_error("%s can't be written: %s.", path, strerror(errno));
-		return CTL_REFUSED;
-	}
-	sheet_page(to, ctl, sheet);
-	if (!path)
-		return ctl_flush();
-	failed = ferror(to) != 0;
-	failed = fclose(to) != 0 || failed;
-	if (failed) {
-		ctl_error("%s can't be written to its end.", path);
-		return CTL_REFUSED;
-	}
+	if (status != CTL_DONE)
+		return status;
+	sheet_page(out.to, ctl, sheet);
+	status = outfile_end(&out);
+	if (status != CTL_DONE || !*out.path)
+		return status;
 	(void)printf("%s: open it in a browser and print it.\n", path);
 	return ctl_flush();
 }

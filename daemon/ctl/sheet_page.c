@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/sheet_page.h"
 #include "daemon/ctl/field.h"
+#include "daemon/ctl/html.h"
 #include "daemon/ctl/level.h"
 #include "daemon/ctl/show.h"
-#include "daemon/ctl/text.h"
 #include "daemon/ctl/when.h"
 
 /*
@@ -22,42 +22,13 @@
 /* Weighed at birth, after 12 hours, then daily for two weeks: Dog Owner's Home Veterinary Handbook, p. 492. */
 #define DUE_MS (INT64_C(24) * 3600 * 1000)
 
-void sheet_text(FILE *to, const char *text)
-{
-	if (!text_valid(text))
-		text = "?";
-	for (; *text; text++) {
-		unsigned char c = (unsigned char)*text;
-		if (c == '&')
-			(void)fputs("&amp;", to); /* failures stay in the stream's error flag, here and below */
-		else if (c == '<')
-			(void)fputs("&lt;", to);
-		else if (c == '>')
-			(void)fputs("&gt;", to);
-		else if (c == '"')
-			(void)fputs("&quot;", to);
-		else if (c == '\'')
-			(void)fputs("&#39;", to);
-		else
-			(void)putc(c < 0x20 || c == 0x7f ? '?' : c, to);
-	}
-}
-
-/* <tag>text</tag>; the tag is ours. */
-static void element(FILE *to, const char *tag, const char *text)
-{
-	(void)fprintf(to, "<%s>", tag);
-	sheet_text(to, text);
-	(void)fprintf(to, "</%s>", tag);
-}
-
 static void head(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 {
 	char when[WHEN_SIZE];
 
 	when_show(when, ctl->now_ms);
 	(void)fputs("<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>", to);
-	sheet_text(to, sheet->litter);
+	html_text(to, sheet->litter);
 	/* no size: A4 and Letter both; 11 mm leaves either enough */
 	(void)fputs(
 		"</title><style>\n@page { margin: 11mm }\n"
@@ -69,9 +40,9 @@ static void head(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		".night td { height: 5.5mm } .call { border: 0.6mm solid #000; padding: 1mm; font-weight: bold }\n"
 		"code { font-size: 8.5pt }\n</style></head><body>\n<h1>Litter ",
 		to);
-	sheet_text(to, sheet->litter);
+	html_text(to, sheet->litter);
 	(void)fprintf(to, "</h1>\n<p>Printed %s. Weights and verdicts are of then.</p>\n<p class=\"call\">Vet: ", when);
-	sheet_text(to, sheet->vet && *sheet->vet
+	html_text(to, sheet->vet && *sheet->vet
 			       ? sheet->vet
 			       : "____________________________ (write the number here, day and night)");
 	(void)fputs("<br>Limp, cold, cries without end, won't nurse, gasps: stop reading, call now. "
@@ -98,16 +69,16 @@ static void weights(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 		if (field_time(one, "newest", &at_ms))
 			when_show(when, at_ms);
 		(void)fputs("<tr>", to);
-		element(to, "td", field_text(one, "name"));
-		element(to, "td", mass);
-		element(to, "td", when);
-		element(to, "td", gain);
-		element(to, "td", field_text(one, "verdict"));
+		html_element(to, "td", field_text(one, "name"));
+		html_element(to, "td", mass);
+		html_element(to, "td", when);
+		html_element(to, "td", gain);
+		html_element(to, "td", field_text(one, "verdict"));
 		if (at_ms == INT64_MIN || at_ms <= ctl->now_ms - DUE_MS)
 			(void)snprintf(when, sizeof when, "weigh now");
 		else
 			when_show(when, at_ms + DUE_MS);
-		element(to, "td", when);
+		html_element(to, "td", when);
 		(void)fputs("</tr>\n", to);
 	}
 	(void)fputs("</table>\n<p>Due: a day after the last weighing at the latest (in the first two weeks: Dog "
@@ -131,14 +102,14 @@ static void concerns(FILE *to, const struct sheet *sheet)
 		const json_t *one = json_array_get(sheet->concerns, i);
 		const char *name = field_text(one, "name");
 		(void)fputs("<li>", to);
-		element(to, "b", level_words(field_text(one, "level")));
+		html_element(to, "b", level_words(field_text(one, "level")));
 		(void)fputs(" ", to);
-		sheet_text(to, *name ? name : "the litter");
+		html_text(to, *name ? name : "the litter");
 		(void)fputs(": ", to);
-		sheet_text(to, field_text(one, "text"));
+		html_text(to, field_text(one, "text"));
 		if (is_advised(one)) {
 			(void)fputs(". ", to);
-			sheet_text(to, field_text(one, "advice"));
+			html_text(to, field_text(one, "advice"));
 		}
 		(void)fputs("</li>\n", to);
 	}
@@ -165,7 +136,7 @@ static void last_doses(FILE *to, const struct sheet *sheet, const json_t *order)
 			when_show(next, at_ms + (int64_t)(json_number_value(every) * 3600000));
 		(void)snprintf(ml, sizeof ml, "%.10g", json_number_value(json_object_get(one, "ml")));
 		(void)fputs("<br>", to);
-		sheet_text(to, field_text(one, "animal"));
+		html_text(to, field_text(one, "animal"));
 		(void)fprintf(to, ": last %s mL at %s, not again before %s", ml, when, next);
 	}
 }
@@ -186,17 +157,17 @@ static void orders(FILE *to, const struct ctl *ctl, const struct sheet *sheet)
 			when_show(until, until_ms);
 		n++;
 		(void)fputs("<li>", to);
-		element(to, "b", *name ? name : "the litter");
+		html_element(to, "b", *name ? name : "the litter");
 		(void)fputs(": ", to);
-		sheet_text(to, field_text(one, "what"));
+		html_text(to, field_text(one, "what"));
 		(void)fputs(", ", to);
-		sheet_text(to, field_text(one, "amount"));
+		html_text(to, field_text(one, "amount"));
 		(void)fputs(", ", to);
-		sheet_text(to, field_text(one, "route"));
+		html_text(to, field_text(one, "route"));
 		(void)fprintf(to, ", every %.4g h, at most ", json_number_value(json_object_get(one, "every_h")));
-		sheet_text(to, field_text(one, "most_24h"));
+		html_text(to, field_text(one, "most_24h"));
 		(void)fprintf(to, " in 24 hours, until %s; by ", until);
-		sheet_text(to, field_text(one, "vet"));
+		html_text(to, field_text(one, "vet"));
 		last_doses(to, sheet, one);
 		(void)fputs("</li>\n", to);
 	}
@@ -242,13 +213,13 @@ static void night(FILE *to, const struct sheet *sheet)
 	for (int i = 0; i < night_rows(sheet); i++)
 		(void)fputs("<tr><td></td><td></td><td></td><td></td><td></td><td></td></tr>\n", to);
 	(void)fputs("</table>\n<h2>Afterwards, with the time that was written</h2>\n<p>", to);
-	element(to, "code", "bismar weigh WHO 304g --at 02:40");
+	html_element(to, "code", "bismar weigh WHO 304g --at 02:40");
 	(void)fputs(" &nbsp; ", to);
-	element(to, "code", "bismar sign WHO gums moist --at 02:40");
+	html_element(to, "code", "bismar sign WHO gums moist --at 02:40");
 	(void)fputs("<br>", to);
-	element(to, "code", "bismar dose give WHO \"3 mL\" --syringe 0.1mL --at 02:45");
+	html_element(to, "code", "bismar dose give WHO \"3 mL\" --syringe 0.1mL --at 02:45");
 	(void)fputs(" &nbsp; (another day: --at \"2026-11-25 23:50\")<br>A new paper: <code>bismar sheet &quot;", to);
-	sheet_text(to, sheet->litter);
+	html_text(to, sheet->litter);
 	(void)fputs("&quot; -o sheet.html</code></p>\n</body></html>\n", to);
 }
 

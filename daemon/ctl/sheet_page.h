@@ -2,7 +2,7 @@
 #pragma once
 /*
  * The paper on the wall: one page of HTML to be printed, without script or anything from elsewhere. All text is
- * escaped. Above: sheet.c. Below: field, show, when. It proposes no amount: of an order it says what the vet said.
+ * escaped. Above: sheet.c. Below: html, field, show, when. It proposes no amount: of an order it says what the vet said.
  */
 #include "daemon/ctl/ctl.h"
 #include <jansson.h>
@@ -15,5 +15,3 @@ struct sheet {
 	const json_t *doses;                      /* of each order and animal the newest: order, animal, ml, at_ms */
 };
 void sheet_page(FILE *to, const struct ctl *ctl, const struct sheet *sheet);
-/* Text with what HTML would take as markup made harmless; control characters become "?". */
-void sheet_text(FILE *to, const char *text);

@@ -44,12 +44,26 @@ static bool turns(int32_t c)
 	       c == 0x061c || c == 0x2028 || c == 0x2029;
 }
 
+/* Controls of ASCII and of Latin-1 (C1) too. */
+static bool hidden(int32_t c)
+{
+	return c < 0x20 || (c >= 0x7f && c < 0xa0) || turns(c);
+}
+
+size_t text_next(const char *text, bool *ret_shown)
+{
+	size_t n;
+
+	*ret_shown = !hidden(decode(text, &n));
+	return n;
+}
+
 /* Columns of one character; -1 when it is shown as "?". */
 static int columns(int32_t c, bool utf8)
 {
 	int width;
 
-	if (c < 0x20 || (c >= 0x7f && c < 0xa0) || turns(c) || (!utf8 && c >= 0x80))
+	if (hidden(c) || (!utf8 && c >= 0x80))
 		return -1;
 	if (c < 0x7f)
 		return 1;

@@ -23,6 +23,9 @@ unsigned text_width(const char *text, bool utf8);
 const char *text_wrap(char *buffer, size_t size, const char *text, unsigned width, bool utf8);
 /* Whether all of text is well-formed UTF-8 (RFC 3629). */
 bool text_valid(const char *text);
+/* The octets of the first character of text (which isn't empty), and whether it may be shown as it is: no control
+ * character, none that turns the writing direction, well-formed. */
+size_t text_next(const char *text, bool *ret_shown);
 /* The first octets of text that make whole characters, at most n. */
 size_t text_whole(const char *text, size_t n);
 /* Copies as many of them as fit size > 0 octets with the NUL. */

@@ -43,3 +43,36 @@ double curve_gain(double from_days, double to_days)
 {
 	return area(to_days) - area(from_days);
 }
+
+/* 5 to 10 % a day in week 1, 3.5 to 6 % in weeks 2 to 4 (the same, p. 292; concern_rules.c has it too, with a litter's own
+ * low end). */
+#define BAND_WEEK 7.0
+#define BAND_LOW_1 5.0
+#define BAND_HIGH_1 10.0
+#define BAND_LOW_2 3.5
+#define BAND_HIGH_2 6.0
+
+bool curve_band_pct(double age_days, double *ret_low, double *ret_high)
+{
+	if (!(age_days >= 0 && age_days <= CURVE_BAND_DAYS))
+		return false;
+	*ret_low = age_days < BAND_WEEK ? BAND_LOW_1 : BAND_LOW_2;
+	*ret_high = age_days < BAND_WEEK ? BAND_HIGH_1 : BAND_HIGH_2;
+	return true;
+}
+
+static double compound(double age_days, double first_pct, double later_pct)
+{
+	double first = fmin(age_days, BAND_WEEK), later = fmax(age_days - BAND_WEEK, 0);
+
+	return pow(1 + first_pct / 100, first) * pow(1 + later_pct / 100, later);
+}
+
+bool curve_band(double age_days, double *ret_low, double *ret_high)
+{
+	if (!(age_days >= 0 && age_days <= CURVE_BAND_DAYS))
+		return false;
+	*ret_low = compound(age_days, BAND_LOW_1, BAND_LOW_2);
+	*ret_high = compound(age_days, BAND_HIGH_1, BAND_HIGH_2);
+	return true;
+}
