@@ -181,8 +181,8 @@ const struct command commands[] = {
 	  "afterwards. --vet: the number to call, as it shall stand there.",
 	  sheet_run },
 	{ "report", NULL, "L [-o FILE] [--since T]",
-	  "Write the record of a litter: one HTML file to read or print\n"
-	  "For the vet, the buyer and the record: curves against the published band, then each pup with its weighings, signs,\n"
+	  "Write the record of a litter: HTML to read or print\n"
+	  "One file, for the vet, the buyer and the shelf: curves against the published band, then each pup with its weighings, signs,\n"
 	  "feeds, doses and concerns. Needs no daemon. --since: shows what was from T on.",
 	  report_run },
 	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
