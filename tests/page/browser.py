@@ -7,6 +7,7 @@ import subprocess
 import tempfile
 
 from selenium import webdriver
+from selenium.common.exceptions import StaleElementReferenceException
 from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
@@ -82,24 +83,32 @@ class Phone:
         return self.driver.find_element(By.CSS_SELECTOR, css)
 
     def button(self, words, css='button'):
-        """The visible button that has these words."""
-        found = [b for b in self.all(css) if b.is_displayed() and words in b.text]
-        assert found, 'no button %r in\n%s' % (words, self.text())
-        return found[0]
+        """The visible button that has these words, or None."""
+        return self.js('return Array.from(document.querySelectorAll(arguments[0])).find(b => b.offsetParent && b.innerText.replace(/\\u00a0/g, " ").indexOf(arguments[1]) >= 0) || null',
+                       css, words.replace('\u00a0', ' '))
 
-    def tap(self, element, settled=True):
-        """A finger, down and up, in its middle. `settled`: once it has been there long enough to be meant."""
-        if settled:
-            self.js('const t = performance.now() + arguments[0]; return new Promise(r => { (function f() { performance.now() >= t ? r() : setTimeout(f, 10); })(); });',
-                    int(GUARD_S * 1000) + 60)
+    def settle(self):
+        """Until a button that is there now has been there long enough to be meant."""
+        self.js('const t = performance.now() + arguments[0]; return new Promise(r => { (function f() { performance.now() >= t ? r() : setTimeout(f, 10); })(); });',
+                int(GUARD_S * 1000) + 60)
+
+    def tap(self, element):
+        """A finger, down and up, in its middle, once the thing has settled."""
+        self.settle()
         self.js('arguments[0].scrollIntoView({block: "center", behavior: "instant"})', element)
         box = self.js('const b = arguments[0].getBoundingClientRect(); return [b.left + b.width / 2, b.top + b.height / 2];', element)
         self.touch(*box)
 
     def tap_on(self, words, css='button'):
-        self.wait('Array.from(document.querySelectorAll(%s)).some(b => b.offsetParent && !b.disabled && b.innerText.indexOf(%s) >= 0)'
-                  % (json.dumps(css), json.dumps(words)), 'the button ' + repr(words))
-        self.tap(self.button(words, css))
+        """Waits for such a button to be there and enabled, and taps it."""
+        for _ in range(5):
+            self.wait('Array.from(document.querySelectorAll(%s)).some(b => b.offsetParent && !b.disabled && b.innerText.replace(/\\u00a0/g, " ").indexOf(%s) >= 0)'
+                      % (json.dumps(css), json.dumps(words.replace('\u00a0', ' '))), 'the button ' + repr(words))
+            try:
+                return self.tap(self.button(words, css))
+            except StaleElementReferenceException:
+                continue  # the page has built it anew meanwhile, and nothing was touched
+        raise AssertionError('the button %r is built anew all the time' % words)
 
     def touch(self, x, y):
         self.cdp('Input.dispatchTouchEvent', type='touchStart', touchPoints=[{'x': x, 'y': y}])

@@ -17,8 +17,15 @@
     else bismar.tell(text, bad);
     change();
   }
+  function begin(what) {
+    doing = what;
+    bismar.state.message = null;
+    window.scrollTo(0, 0);
+    change();
+  }
   function close(text) {
     doing = null;
+    window.scrollTo(0, 0);
     if (text) bismar.tell(text);
     change();
     bedside.refresh();
@@ -76,9 +83,8 @@
   function look() {
     send('look', { animal: pup() }, function (result) {
       const signs = result.signs || [];
-      doing = { what: 'look', say: result.say, at: 0, noted: 0,
-        signs: signs.filter(function (s) { return s.tells_now; }).concat(signs.filter(function (s) { return !s.tells_now; })) };
-      change();
+      begin({ what: 'look', say: result.say, at: 0, noted: 0,
+        signs: signs.filter(function (s) { return s.tells_now; }).concat(signs.filter(function (s) { return !s.tells_now; })) });
     });
   }
   function sign(question, value) {
@@ -90,7 +96,7 @@
     });
   }
   function temperature(box, question) {
-    const input = el('input', { id: 'temperature', inputmode: 'decimal', autocomplete: 'off', maxlength: '8' });
+    const input = el('input', { id: 'temperature', type: 'text', inputmode: 'decimal', autocomplete: 'off', maxlength: '8' });
     const units = el('div', { class: 'pair' });
     ['C', 'F'].forEach(function (unit) {
       units.appendChild(bismar.button({ class: 'plain', disabled: off() }, function () {
@@ -153,11 +159,11 @@
     box.appendChild(bismar.button({ class: 'big', 'data-key': 'nursed', disabled: off() }, function () {
       send('feed.nursed', { animal: pup() }, function (r) { note(bismar.text(r.say)); bedside.refresh(); });
     }, 'It nursed: take its last two weighings'));
-    box.appendChild(bismar.button({ class: 'big', 'data-key': 'plan' }, function () { doing = { what: 'plan' }; change(); }, 'Work out a meal\u2026'));
+    box.appendChild(bismar.button({ class: 'big', 'data-key': 'plan' }, function () { begin({ what: 'plan' }); }, 'Work out a meal\u2026'));
     box.appendChild(back());
   }
   function drawPlan(box) {
-    const label = el('input', { id: 'label', inputmode: 'decimal', autocomplete: 'off', maxlength: '8' });
+    const label = el('input', { id: 'label', type: 'text', inputmode: 'decimal', autocomplete: 'off', maxlength: '8' });
     if (doing.label) label.value = doing.label;
     label.addEventListener('input', function () { doing.label = label.value; });
     box.appendChild(el('h3', {}, 'A meal for ' + name()));
@@ -284,6 +290,7 @@
     box.appendChild(el('h2', {}, a ? bismar.name(a.name) : 'Pup', a ? bismar.collar(a.collar) : null));
     if (s.message) box.appendChild(el('p', { class: s.message.bad ? 'bad' : 'fine', role: 'status' }, s.message.text));
     if (!data) { box.appendChild(el('p', {}, bismar.fresh() ? 'Reading\u2026' : 'Not known now.')); return; }
+    if (doing) return;
     verdict(box, data.growth);
     const own = s.concerns.filter(function (one) { return one.animal === pup(); });
     if (own.length) bismar.lists.concerns(box, own, '');
@@ -304,8 +311,8 @@
     if (!data) return;
     if (doing) { ({ look: drawLook, feed: drawFeed, plan: drawPlan, dose: drawDose })[doing.what](box); return; }
     box.appendChild(bismar.button({ class: 'big', 'data-key': 'look', disabled: off() }, look, 'Look at it, one sign at a time'));
-    box.appendChild(bismar.button({ class: 'big', 'data-key': 'feed', disabled: off() }, function () { doing = { what: 'feed', ul10: 0 }; change(); }, 'Feeding'));
-    box.appendChild(bismar.button({ class: 'big', 'data-key': 'dose', disabled: off() }, function () { doing = { what: 'dose' }; change(); }, 'A dose by the vet\u2019s order'));
+    box.appendChild(bismar.button({ class: 'big', 'data-key': 'feed', disabled: off() }, function () { begin({ what: 'feed', ul10: 0 }); }, 'Feeding'));
+    box.appendChild(bismar.button({ class: 'big', 'data-key': 'dose', disabled: off() }, function () { begin({ what: 'dose' }); }, 'A dose by the vet\u2019s order'));
   }
   function drawList(box) {
     const s = bismar.state;
@@ -328,7 +335,8 @@
       return;
     }
     const mine = data && data.id === s.pup ? stamp : -1;
-    bismar.fill($('who'), JSON.stringify([s.pup, mine, s.message, fresh, s.concerns, day]), drawWho);
+    bismar.fill($('who'), JSON.stringify([s.pup, mine, s.message, fresh, s.concerns, !!doing, day]), drawWho);
+    $('curve').hidden = $('kept').hidden = !!doing; // what is being done has the screen to itself
     bismar.fill($('curve'), JSON.stringify([s.pup, data && data.curve, day]), function (box) { if (data) box.appendChild(bismar.curve(data.curve)); });
     bismar.fill($('care'), JSON.stringify([s.pup, data && data.id, doing && doing.what === 'dose' ? orders() : 0, sending, fresh, doing]), drawCare);
     bismar.fill($('kept'), JSON.stringify([s.pup, data && data.signs, day]), function (box) { if (data) kept(box); });

@@ -60,10 +60,11 @@
   function bandPath(band, x, y) {
     return line(band, 'high_g', x, y) + line(band.slice().reverse(), 'low_g', x, y).replace('M', 'L') + 'Z';
   }
+  function tenth(g) { return Math.round(g * 10) / 10; }
   function words(curve, points) {
     const first = points[0], last = points[points.length - 1];
-    return points.length + (points.length === 1 ? ' weighing' : ' weighings') + ': ' + bismar.mass(first.net_g) + ' ' + bismar.when(first.at_ms) +
-      (points.length > 1 ? ' to ' + bismar.mass(last.net_g) + ' ' + bismar.when(last.at_ms) : '') + '.';
+    return points.length + (points.length === 1 ? ' weighing' : ' weighings') + ': ' + bismar.mass(tenth(first.net_g)) + ' ' + bismar.when(first.at_ms) +
+      (points.length > 1 ? ' to ' + bismar.mass(tenth(last.net_g)) + ' ' + bismar.when(last.at_ms) : '') + '.';
   }
   function draw(curve, points, band) {
     const e = extent(curve, points, band), id = 'curve-' + ++count % 2;

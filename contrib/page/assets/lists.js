@@ -31,7 +31,7 @@
     const since = bismar.isNumber(one.since_ms) ? ', since ' + bismar.when(one.since_ms) : '';
     return el('article', { class: 'concern ' + known(one.level) },
       el('h3', {}, shape(one.level), el('span', {}, bismar.level(one.level) + ': ',
-        one.name ? bismar.name(one.name) : 'the litter', ' ', el('bdi', {}, bismar.text(one.litter)), since)),
+        one.name ? bismar.name(one.name) : 'the litter', one.name ? ' (' : ' ', el('bdi', {}, bismar.text(one.litter)), one.name ? ')' : '', since)),
       el('p', {}, bismar.text(one.text)),
       el('p', {}, el('strong', {}, 'Do: '), bismar.text(one.advice)),
       el('p', { class: 'small' }, 'Rule ' + bismar.text(one.rule) + '. Source: ' + bismar.text(one.source)),
@@ -51,10 +51,16 @@
       lists.concerns(box, s.concerns, s.caution);
     });
   }
-  // Beside the question: each concern in a line.
+  // Beside the question: who is left, and each concern in a line.
   function drawWorst(box) {
     const s = bismar.state;
-    bismar.fill(box, JSON.stringify(s.concerns), function () {
+    bismar.fill(box, JSON.stringify([s.concerns, s.rounds]), function () {
+      s.rounds.filter(function (r) { return r.ended === false; }).forEach(function (r) {
+        const left = r.left || [], p = el('p', { class: 'left' }, left.length ? 'Still to weigh in ' : 'All of ', el('bdi', {}, bismar.text(r.litter)),
+          left.length ? ': ' : ' are weighed.');
+        left.forEach(function (name, i) { p.appendChild(el('span', {}, i ? ', ' : '', bismar.name(name))); });
+        box.appendChild(p);
+      });
       worstFirst(s.concerns).slice(0, 3).forEach(function (one) {
         const text = bismar.text(one.text), who = bismar.text(one.name || one.litter);
         box.appendChild(bismar.button({ class: 'brief ' + known(one.level) }, function () { bismar.show('concerns'); },

@@ -4,7 +4,7 @@
 (function () {
   const MOST = 4; // pups that are offered at once; "other pup" has all
   const UNDO_MS = 600000; // how long what was recorded stands here with its undo
-  const SAID_MS = 60000;
+  const SAID_MS = 20000;
   const el = bismar.el;
   const moment = {};
   let open = { ask: '', part: '' }; // part: '', 'all', 'born'
@@ -122,15 +122,17 @@
       el('span', { class: 'small' }, bismar.isNumber(animal.newest_g) ? 'weighed ' + bismar.mass(animal.newest_g) + ', ' +
         bismar.when(animal.newest_ms) : 'not weighed yet', s.several ? ', ' + bismar.text(animal.litter) : ''));
   }
+  // One less on a small screen where the undo of the one before stands below.
+  function most() { return bismar.state.done && window.innerHeight < 700 ? MOST - 1 : MOST; }
   function likely(ask) {
-    return (ask.candidates || []).filter(function (c, i) { return i < 2 || !(c.probability < 0.02); }).slice(0, MOST);
+    return (ask.candidates || []).filter(function (c, i) { return i < 2 || !(c.probability < 0.02); }).slice(0, most());
   }
   function litterOf(ask) {
     const all = bismar.state.animals, own = all.filter(function (a) { return a.litter === ask.litter; });
     return (own.length ? own.concat(all.filter(function (a) { return a.litter !== ask.litter; })) : all);
   }
   function details(ask) {
-    return el('p', { class: 'detail' }, [bismar.when(ask.at) + (ask.scale ? ' on ' + bismar.text(ask.scale) : ''),
+    return el('p', { class: 'detail' }, [bismar.when(ask.at) + (ask.scale && bismar.state.scales.length > 1 ? ' on ' + bismar.text(ask.scale) : ''),
       ask.tare_g ? bismar.mass(ask.gross_g) + ' less ' + (bismar.text(ask.container) || 'container') + ' ' + bismar.mass(ask.tare_g) : '',
       ask.u_g ? '\u00b1 ' + bismar.mass(Math.round(ask.u_g * 10) / 10) : '',
       ask.state === 'restless' ? 'restless: less sure' : ''].filter(Boolean).join(' \u00b7 '));
@@ -142,7 +144,7 @@
     box.appendChild(el('div', { class: 'pair' }, bismar.button({ class: 'plain', 'data-key': 'back' }, function () { turn(ask, ''); }, 'Back')));
   }
   function drawBorn(box, ask) {
-    const id = 'collar-' + ask.ask, collar = el('input', { id: id, autocomplete: 'off', maxlength: '64' });
+    const id = 'collar-' + ask.ask, collar = el('input', { id: id, type: 'text', autocomplete: 'off', maxlength: '64' });
     const sexes = el('div', { class: 'three', role: 'group', 'aria-label': 'Sex' });
     [['f', 'girl'], ['m', 'boy'], ['', 'not told']].forEach(function (one) {
       sexes.appendChild(bismar.button({ class: 'plain', 'aria-pressed': String(sex === one[0]) }, function (button) {
@@ -210,6 +212,11 @@
 
   function drawDone(box, was) {
     const bad = !bismar.fresh() || !!bismar.state.busy;
+    if (bismar.shown()) { // in short: the next question has the screen
+      box.appendChild(bismar.button({ class: 'big undo', 'data-key': 'undo', disabled: bad }, function () { undo(was); }, 'Undo: ',
+        was.aside ? 'set aside' : bismar.name(was.name), ' ' + bismar.mass(was.net_g) + (was.before ? ', ' + difference(was) : '')));
+      return;
+    }
     if (was.aside) box.appendChild(el('p', {}, 'Set aside: ' + bismar.mass(was.net_g) + '. It stays in the ledger and belongs to nobody.'));
     else {
       box.appendChild(el('p', { class: 'recorded' }, el('strong', {}, was.corrected ? 'corrected: ' : 'recorded: ', bismar.name(was.name), ' ' +
@@ -237,7 +244,7 @@
     s.several = Object.keys(litters).length > 1;
     if (s.done && Date.now() - s.done.at > UNDO_MS) s.done = null;
     if (s.message && Date.now() - s.message.at > SAID_MS && !s.message.bad) s.message = null;
-    if (ask) bismar.fill(box, JSON.stringify(['ask', ask, part(ask), s.asks.length, s.busy, fresh, part(ask) === 'all' ? s.animals : 0]),
+    if (ask) bismar.fill(box, JSON.stringify(['ask', ask, part(ask), s.asks.length, s.busy, fresh, s.scales.length > 1, most(), part(ask) === 'all' ? s.animals : 0]),
       function () {
         drawAsk(box, ask);
         box.appendChild(el('p', { id: 'beside', class: 'detail', hidden: true }));
@@ -245,10 +252,11 @@
     else bismar.fill(box, 'live', drawLive);
     setLive(box);
     besides(ask);
+    if (said.textContent !== (s.message ? s.message.text : '')) bismar.seenAt = performance.now(); // what is below it moves
     said.hidden = !s.message;
     said.className = s.message && s.message.bad ? 'bad' : '';
     bismar.say(said, s.message ? s.message.text : '');
-    bismar.fill(document.getElementById('done'), JSON.stringify([s.done, fresh, s.busy, s.done ? new Date().toDateString() : 0]), function (d) {
+    bismar.fill(document.getElementById('done'), JSON.stringify([s.done, fresh, s.busy, !!ask, s.done ? new Date().toDateString() : 0]), function (d) {
       if (s.done) drawDone(d, s.done);
     });
     bismar.fill(document.getElementById('notes'), JSON.stringify([s.notes, new Date().toDateString()]), drawNotes);

@@ -296,9 +296,9 @@
   function trouble() {
     const line = $('lost');
     let text = '';
-    if (state.stream === 'lost') text = 'The connection to the page\u2019s server is lost. What stands here is old, from ' +
-      bismar.when(state.lostAt) + '. Trying again by itself. See that the phone is in its network and the computer on.';
-    else if (state.up === false) text = (state.why || 'bismard doesn\u2019t answer.') +
+    if (state.stream === 'lost') text = 'The connection to the page\u2019s server is lost: what stands here is old, from ' +
+      bismar.when(state.lostAt) + '. It tries again by itself. Is the phone in its network, and the computer on?';
+    else if (state.up === false) text = bismar.stop(state.why || 'bismard doesn\u2019t answer') +
       ' On the computer: `systemctl status bismard`, then `systemctl start bismard`. Write weights on paper meanwhile.';
     line.hidden = !text;
     bismar.say(line, text);
@@ -316,7 +316,7 @@
       if (view === state.view) button.setAttribute('aria-current', 'page');
       else button.removeAttribute('aria-current');
       if (view === 'concerns') {
-        bismar.say(button, state.concerns.length ? 'Concerns ' + state.concerns.length : 'Concerns');
+        bismar.say(button, worst === 0 ? 'Call vet' : state.concerns.length ? 'Concerns ' + state.concerns.length : 'Concerns');
         button.className = worst === 0 ? 'vet' : '';
       }
     });

@@ -79,6 +79,7 @@
     return Object.prototype.hasOwnProperty.call(COLOURS, word) ? COLOURS[word] : null;
   };
   function stop(text) { return /[.?!]$/.test(text) ? text : text + '.'; }
+  bismar.stop = stop;
   bismar.refusal = function (error) {
     const message = bismar.text(error && error.message) || 'It was refused';
     const hint = bismar.text(error && error.hint);
@@ -117,7 +118,8 @@
   };
   bismar.collar = function (collar) {
     if (!collar) return null;
-    return bismar.el('span', { class: 'collar' }, bismar.mark(collar), bismar.el('bdi', {}, bismar.text(collar)), ' collar');
+    return bismar.el('span', { class: 'collar' }, bismar.mark(collar),
+      bismar.el('span', {}, bismar.el('bdi', {}, bismar.text(collar)), ' collar'));
   };
 
   // A button does nothing for half a second after it has appeared: the touch or key was meant for what was there before.
