@@ -1,0 +1,2 @@
+// SPDX-License-Identifier: MIT
+// Nothing yet: the page comes with its own commit.
