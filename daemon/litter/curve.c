@@ -43,3 +43,23 @@ double curve_gain(double from_days, double to_days)
 {
 	return area(to_days) - area(from_days);
 }
+
+const char curve_band_source[] = "daily gain of 5 to 10 % in week 1 and 3.5 to 6 % in weeks 2 to 4, from the birth weight: "
+				 "Small Animal Clinical Nutrition, 5th ed., ch. 16, p. 292";
+
+/* At so much a day in week 1, and so much from then on. */
+static double grown(double age_days, double week_1, double weeks_2_4)
+{
+	double first = age_days < 7 ? age_days : 7;
+
+	return exp(first * log(1 + week_1) + (age_days - first) * log(1 + weeks_2_4));
+}
+
+bool curve_band(double age_days, double *ret_low, double *ret_high)
+{
+	if (!(age_days >= 0 && age_days <= CURVE_BAND_DAYS))
+		return false;
+	*ret_low = grown(age_days, .05, .035);
+	*ret_high = grown(age_days, .10, .06);
+	return true;
+}
