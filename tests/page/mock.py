@@ -56,7 +56,7 @@ class Mock:
     def __init__(self):
         self.animals = litter()
         self.paired, self.up, self.say, self.code = True, True, '', '12345678'
-        self.asks, self.concerns, self.rounds = [], [], []
+        self.asks, self.concerns, self.rounds, self.pending = [], [], [], 0
         self.scales = [{'scale': 'kitchen', 'address': 'C0:FF:EE:00:00:01', 'state': 'subscribed', 'battery': 80, 'battery_low': False, 'container': 'box'}]
         self.radio = {'trouble': 'fine', 'text': 'fine'}
         self.replies, self.calls, self.curves, self.signs = {}, [], {}, {}
@@ -230,7 +230,7 @@ class Mock:
 
     # ---- what the daemon would do ----
     def do_status(self, params):
-        return {'version': '1', 'protocol': 1, 'radio': self.radio, 'scales': self.scales, 'asks': len(self.asks), 'clients': 1, 'pending': 0, 'database': 'x'}
+        return {'version': '1', 'protocol': 1, 'radio': self.radio, 'scales': self.scales, 'asks': len(self.asks), 'clients': 1, 'pending': self.pending, 'database': 'x'}
 
     def do_asks(self, params):
         return {'asks': self.asks}

@@ -71,6 +71,7 @@ def test_round_of_eight_by_touch(build):
                 choose(phone, name)
                 phone.wait('bismar.state.done && bismar.state.done.name === "%s" && !bismar.shown()' % name)
                 phone.see('recorded: ' + name)
+                phone.see('+30\u00a0g since birth')
             phone.picture('real-answered')
             rows = rig.rows('SELECT animal, net_g, answered_by, fed FROM reading')
             assert sorted(rows) == sorted((name, birth + 30.0, 'box phone', 'before') for name, _, birth in PUPS), rows

@@ -325,7 +325,8 @@ class States(Page):
         self.holds('no-scale')
         self.mock.radio = {'trouble': 'adapter-off', 'text': 'the Bluetooth adapter is off'}
         self.mock.link(True)
-        p.see('the Bluetooth adapter is off')
+        p.see('no radio')
+        p.see('the Bluetooth adapter is off. On the computer: bismar checkup.')
         self.holds('no-radio')
 
     def test_container_note(self):
@@ -335,6 +336,9 @@ class States(Page):
                                      'say': 'box is 11 g heavier than when it was weighed: weigh it again (container tare box)'})
         p.see('11 g heavier')
         self.holds('container')
+        self.mock.pending = 2
+        self.mock.link(True)
+        p.see('2 results can\u2019t be written to the database yet')
         p.tap_on('weigh the empty box')
         p.see('Put the empty box on the scale within 60 seconds')
 

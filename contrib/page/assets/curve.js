@@ -67,6 +67,8 @@
       (points.length > 1 ? ' to ' + bismar.mass(tenth(last.net_g)) + ' ' + bismar.when(last.at_ms) : '') + '.';
   }
   function draw(curve, points, band) {
+    const birth = bismar.isNumber(curve.born_ms) && bismar.isNumber(curve.birth_g) && curve.born_ms < points[0].at_ms
+      ? { at_ms: curve.born_ms, net_g: curve.birth_g } : null;
     const e = extent(curve, points, band), id = 'curve-' + ++count % 2;
     const x = function (ms) { return LEFT + (ms - e.t0) / (e.t1 - e.t0) * (W - LEFT - RIGHT); };
     const y = function (g) { return H - BOTTOM - (g - e.low) / (e.high - e.low) * (H - TOP - BOTTOM); };
@@ -85,8 +87,10 @@
       const own = fine(mate.points, 'net_g');
       if (own.length > 1) lines.appendChild(node('path', { class: 'mate', d: line(own, 'net_g', x, y) }));
     });
+    if (birth) lines.appendChild(node('path', { class: 'from-birth', d: line([birth, points[0]], 'net_g', x, y) }));
     lines.appendChild(node('path', { class: 'own', d: line(points, 'net_g', x, y) }));
     svg.appendChild(lines);
+    if (birth) svg.appendChild(node('circle', { class: 'birth', cx: x(birth.at_ms), cy: y(birth.net_g), r: 4 }));
     points.forEach(function (p) {
       if (p.u_g > 0) svg.appendChild(node('line', { class: 'sure', x1: x(p.at_ms), x2: x(p.at_ms), y1: y(Math.min(p.net_g + 2 * p.u_g, e.high)),
         y2: y(Math.max(p.net_g - 2 * p.u_g, e.low)) }));
@@ -100,7 +104,7 @@
     const points = fine(curve.points, 'net_g'), mates = (curve.littermates || []).length;
     const band = fine(curve.band, 'low_g').filter(function (p) { return bismar.isNumber(p.high_g); });
     if (!points.length) return el('p', {}, 'It hasn\u2019t been weighed yet.');
-    const list = el('ul', { class: 'keys' }, key('own', 'its weighings; the strokes are twice their uncertainty'));
+    const list = el('ul', { class: 'keys' }, key('own', 'its weighings, from its birth weight on (ring); the strokes are twice their uncertainty'));
     if (mates) list.appendChild(key('mate', 'littermates'));
     if (band.length > 1) list.appendChild(key('band', 'published band: ' + bismar.text(curve.band_source)));
     return el('figure', {}, draw(curve, points, band), el('figcaption', {}, el('p', {}, words(curve, points)), list,

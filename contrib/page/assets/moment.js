@@ -72,7 +72,8 @@
     const earlier = animal && bismar.isNumber(animal.newest_g) && animal.newest_ms < at;
     s.done = { ask: p.ask, animal: p.animal, name: p.name, by: p.by, net_g: p.net_g, u_g: p.u_g, at: same ? same.at : Date.now(),
       corrected: !!p.corrected,
-      before: same ? same.before : earlier ? { g: animal.newest_g, ms: animal.newest_ms, step: animal.scale_step_g } : null };
+      before: same ? same.before : earlier ? { g: animal.newest_g, ms: animal.newest_ms, step: animal.scale_step_g }
+        : animal && bismar.isNumber(animal.birth_g) && !bismar.isNumber(animal.newest_g) ? { g: animal.birth_g, birth: true } : null };
     bismar.announce(sentence(s.done));
     bismar.draw();
   };
@@ -81,10 +82,10 @@
     if (!was.before) return 'the first weighing that is known here';
     const gain = was.net_g - was.before.g;
     const fine = Math.abs(gain) < 10 && Math.round(gain * 10) % 10 !== 0;
-    return bismar.gain(gain, fine ? 1 : 0) + ' since ' + bismar.when(was.before.ms);
+    return bismar.gain(gain, fine ? 1 : 0) + ' since ' + (was.before.birth ? 'birth' : bismar.when(was.before.ms));
   }
   function surety(was) {
-    if (!was.before) return '';
+    if (!was.before || was.before.birth) return ''; // nobody knows on which scale that was
     const told = bismar.told(was.net_g - was.before.g, was.u_g, was.before.step);
     return told === null ? '' : told ? 'real: more than the scale\u2019s step (a full belly weighs too)'
       : 'not yet told apart from the scale\u2019s step';
@@ -199,7 +200,7 @@
       : live ? (live.steady ? 'Steady' : 'Settling') : s.radio ? 'No scale is heard' : s.scales.length === 0 ? 'No scale adopted'
         : 'Nothing to answer');
     bismar.say(words, !bismar.fresh() ? '' : live ? 'now on ' + bismar.text(live.scale) + ', ' + (live.steady ? 'steady' : 'moving: wait until it holds still')
-      : s.radio ? 'On the computer: bismar status' : !s.loaded ? '' : s.scales.length === 0 ? 'On the computer: bismar scale find, then bismar scale adopt.' :
+      : s.radio ? bismar.stop(s.radio) + ' On the computer: bismar checkup.' : !s.loaded ? '' : s.scales.length === 0 ? 'On the computer: bismar scale find, then bismar scale adopt.' :
         s.scales.every(function (one) { return one.state === 'away' || one.state === 'lost'; }) ? 'The scale is ' +
           bismar.linkWord(s.scales[0].state) + '. Load it or press its button to wake it.' : 'Put a pup on the scale.');
   }
@@ -227,6 +228,9 @@
       'Undo', was.aside ? '' : ': it wasn\u2019t ', was.aside ? null : bismar.name(was.name)));
   }
   function drawNotes(box) {
+    const pending = bismar.state.pending;
+    if (pending) box.appendChild(el('div', { class: 'note' }, el('p', {}, pending + (pending === 1 ? ' result' : ' results') +
+      ' can\u2019t be written to the database yet. On the computer: bismar checkup.')));
     bismar.state.notes.forEach(function (note) {
       box.appendChild(el('div', { class: 'note' }, el('p', {}, note.text + ' (' + bismar.when(note.at) + ')'),
         note.container ? bismar.button({ class: 'plain' }, function () {
@@ -259,6 +263,6 @@
     bismar.fill(document.getElementById('done'), JSON.stringify([s.done, fresh, s.busy, !!ask, s.done ? new Date().toDateString() : 0]), function (d) {
       if (s.done) drawDone(d, s.done);
     });
-    bismar.fill(document.getElementById('notes'), JSON.stringify([s.notes, new Date().toDateString()]), drawNotes);
+    bismar.fill(document.getElementById('notes'), JSON.stringify([s.notes, s.pending, new Date().toDateString()]), drawNotes);
   };
 })();

@@ -95,6 +95,7 @@
       state.shown = state.wanted === ask.ask ? ask.ask : state.asks[0].ask;
       state.wanted = '';
       if (!old) bismar.announce(bismar.text(ask.say));
+      if (!old && state.message && !state.message.bad) state.message = null; // it was about something before
     }
     dropNote('below ' + ask.scale);
     if (Date.now() - touched > IDLE_MS && !typing()) bismar.show('now');
@@ -290,7 +291,7 @@
       return bismar.text(scale.scale) + ' ' + bismar.linkWord(scale.state) + (scale.battery_low ? ', battery low' : battery);
     });
     bismar.say($('scales'), state.stream !== 'open' ? (state.stream === 'lost' ? 'no connection' : 'connecting')
-      : state.up === false ? 'no daemon' : state.radio ? state.radio : parts.join(' \u00b7 ') || (state.loaded ? 'no scale adopted' : ''));
+      : state.up === false ? 'no daemon' : state.radio ? 'no radio' : parts.join(' \u00b7 ') || (state.loaded ? 'no scale adopted' : ''));
     bismar.say($('time'), bismar.clock(Date.now()));
   }
   function trouble() {
@@ -299,7 +300,8 @@
     if (state.stream === 'lost') text = 'The connection to the page\u2019s server is lost: what stands here is old, from ' +
       bismar.when(state.lostAt) + '. It tries again by itself. Is the phone in its network, and the computer on?';
     else if (state.up === false) text = bismar.stop(state.why || 'bismard doesn\u2019t answer') +
-      ' On the computer: `systemctl status bismard`, then `systemctl start bismard`. Write weights on paper meanwhile.';
+      (/start bismard/.test(state.why) ? '' : ' On the computer: systemctl start bismard.') +
+      ' Write weights on paper meanwhile.';
     line.hidden = !text;
     bismar.say(line, text);
     document.body.className = text ? 'stale' : '';

@@ -130,6 +130,7 @@
     const element = bismar.el('button', Object.assign({ type: 'button' }, o));
     let pressed = 0; // when the finger or key went down on it
     element.addEventListener('pointerdown', function () { pressed = performance.now(); });
+    element.addEventListener('pointercancel', function () { pressed = 0; });
     element.addEventListener('keydown', function (event) {
       if (event.repeat) event.preventDefault(); // a key that is held answers once
       else pressed = performance.now();
