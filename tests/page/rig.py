@@ -71,6 +71,12 @@ class Program:
             assert not any(word in line for line in self.seen), "\n".join(self.seen)
         return status
 
+    def grown(self, before_kb, most_kb):
+        """Since then by no more than that; under a sanitizer, which keeps what was freed, anything goes."""
+        now = self.pss_kb()
+        maps = pathlib.Path(f"/proc/{self.process.pid}/maps").read_text()
+        assert "libasan" in maps or now - before_kb <= most_kb, f"from {before_kb} kB to {now} kB"
+
     def pss_kb(self):
         rollup = pathlib.Path(f"/proc/{self.process.pid}/smaps_rollup").read_text()
         return int(re.search(r"^Pss: +(\d+) kB", rollup, re.M)[1])

@@ -271,7 +271,7 @@ def test_signs_of_life(build):
         before = rig.page.pss_kb()
         for _ in range(1000):
             assert stream.response.readline()
-        assert rig.page.pss_kb() - before < 512
+        rig.page.grown(before, 512)
         # one whose phone has gone is found by it, and let go
         stream.close()
         fds = lambda: len(os.listdir(f"/proc/{rig.page.process.pid}/fd"))
@@ -292,7 +292,6 @@ def test_hundred_thousand_events(build):
         phone = rig.pair()
         stream = phone.events()
         stream.until("link", up=True)
-        asan = any("libasan" in line for line in open(f"/proc/{rig.page.process.pid}/maps"))
         before = 0
         for batch in range(200):
             ask = {"ask": f"a{batch}", "net_g": 304.0, "say": "Is it Moss (green)?"}
@@ -306,9 +305,8 @@ def test_hundred_thousand_events(build):
             assert stream.next()[0] == "recorded"
             if batch == 20:
                 before = rig.page.pss_kb()
-        grown = rig.page.pss_kb() - before
-        print(f"# 100000 events; grown by {grown} kB since the 10000th")
-        assert asan or grown < 256, grown
+        print(f"# 100000 events; grown by {rig.page.pss_kb() - before} kB since the 10000th")
+        rig.page.grown(before, 256)
         late = phone.events()  # and all that were asked are answered
         assert late.next()[0] == "link"
         daemon.tell("scale", {"scale": "kitchen"})
@@ -330,7 +328,7 @@ def test_a_phone_that_does_not_read(build):
             daemon.tell("concern", *({"n": batch * 50 + i, "text": text} for i in range(50)))
             for i in range(50):
                 assert stream.next()[1]["n"] == batch * 50 + i
-        assert rig.page.pss_kb() - before < 2048
+        rig.page.grown(before, 2048)
         # of what the scale shows the newest alone waits: it isn't ended by that, and the stream that is read sees the end
         daemon.tell("live", *({"n": i} for i in range(1000)))
         daemon.tell("scale", {"last": True})
