@@ -148,6 +148,33 @@ def test_bedside_by_touch(build):
         phone.close()
 
 
+def test_a_birth_by_touch(build):
+    """While a whelping is open a mass can be a new pup's; and what was set aside by mistake is taken back."""
+    phone = browser.Phone()
+    try:
+        with Rig(build, scale=True) as rig:
+            rig.bismar('litter', 'add', 'hedge')
+            rig.bismar('whelping', 'begin', 'hedge')
+            rig.start_page()
+            pair(rig, phone)
+            rig.sim_do('pup 305')
+            phone.see('Who is it, or a new pup?')
+            phone.tap_on('set aside')
+            phone.see('Set aside: 305')
+            phone.tap_on('Undo')
+            phone.see('Who is it, or a new pup?')
+            phone.tap_on('a new pup of hedge')
+            phone.tap_on('girl')
+            phone.one('#ask input').send_keys('green')
+            phone.tap_on('Note the new pup')
+            phone.see('New in hedge: green, 305')
+            assert rig.rows('SELECT animal, collar, sex, birth_g FROM birth_log') == [('green', 'green', 'f', 305.0)]
+            assert rig.rows('SELECT count(*) FROM unanswered') == [(0,)]
+            assert phone.violations() == [] and phone.console() == []
+    finally:
+        phone.close()
+
+
 def test_daemon_dies_and_returns(build):
     phone = browser.Phone()
     try:
