@@ -11,7 +11,8 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 ASSETS = os.path.normpath(os.path.join(HERE, '..', '..', 'contrib', 'page', 'assets'))
 FORBIDDEN = [(r'<script(?![^>]* src=")', 'an inline script'), (r'<style|\sstyle="', 'an inline style'), (r'\son[a-z]+="', 'an inline handler'),
              (r'\b(innerHTML|outerHTML|insertAdjacentHTML|document\.write|eval|new Function)\b', 'markup or code made from text'),
-             (r'(src|href|url|fetch)\s*[=(]\s*[\'"]?\s*(https?:)?//', 'something external'), (r'@import', 'an import')]
+             (r'(src|href|url|fetch)\s*[=(]\s*[\'"]?\s*(https?:)?//', 'something external'), (r'@import', 'an import'),
+             (r'\?\.[a-zA-Z(\[]|\?\?|\.finally\(|[{,(] *\.\.\.[a-zA-Z\[]|catch \{|replaceAll|fromEntries|\.flat\(|\basync\b|\bawait\b', 'newer than an old phone knows (ECMAScript 2017)')]
 
 
 def npm():

@@ -448,6 +448,17 @@ class Trouble(Page):
         p.see('Nothing to answer')
         p.console()
 
+    def test_a_view_that_cannot_be_read_is_tried_again(self):
+        m = self.mock
+        m.replies['concerns'] = (503, {'code': 'no-record', 'message': 'The database can\u2019t be opened', 'hint': ''})
+        p = self.phone
+        p.open(m.url)
+        p.see('Not all could be read: The database can\u2019t be opened.')
+        p.console()
+        del m.replies['concerns']
+        p.see('Nothing to answer')
+        p.wait('document.body.innerText.indexOf("Not all") < 0')
+
     def test_answered_elsewhere(self):
         m = self.mock
         m.open_ask(ask(m.animals))

@@ -7,6 +7,7 @@
   const LIVE_MS = 8000; // as the terminal: what the scale showed before isn't shown
   const IDLE_MS = 15000; // nobody has touched the page for so long: a question brings itself up
   const MOST_NOTES = 4;
+  const UNREAD = 'Not all could be read: ';
   const $ = function (id) { return document.getElementById(id); };
   const state = {
     stream: 'connecting', lostAt: null, up: null, why: '', asks: [], shown: '', wanted: '', animals: [], scales: [], stands: [],
@@ -171,8 +172,8 @@
   }
 
   let laterTimer = null;
-  function later() { // several changes, one look
-    if (laterTimer === null) laterTimer = setTimeout(function () { laterTimer = null; bismar.load(); }, 400);
+  function later(ms) { // several changes, one look
+    if (laterTimer === null) laterTimer = setTimeout(function () { laterTimer = null; bismar.load(); }, ms || 400);
   }
   bismar.load = function () {
     if (!bismar.fresh()) return Promise.resolve();
@@ -189,11 +190,14 @@
       state.animals = all[3].animals || [];
       state.stands = all[3].scales || [];
       state.loaded = true;
+      if (state.message && state.message.text.indexOf(UNREAD) === 0) state.message = null;
       urgent(state.concerns);
       bismar.draw();
       bismar.bedside.refresh();
     }).catch(function (error) {
-      if (of === stream && bismar.fresh()) bismar.tell('Not all could be read: ' + bismar.refusal(error), true);
+      if (of !== stream || !bismar.fresh()) return;
+      bismar.tell(UNREAD + bismar.refusal(error) + ' It tries again by itself.', true);
+      later(5000);
     });
   };
   // After an answer that may or may not have been done: what is open is asked anew.
