@@ -3,7 +3,7 @@
 'use strict';
 (function () {
   const NS = 'http://www.w3.org/2000/svg';
-  const W = 340, H = 250, LEFT = 44, RIGHT = 8, TOP = 18, BOTTOM = 34;
+  const W = 340, H = 250, LEFT = 44, RIGHT = 8, TOP = 24, BOTTOM = 34;
   const DAY = 86400000, HOUR = 3600000;
   const el = bismar.el;
   let count = 0;
