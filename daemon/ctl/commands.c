@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/commands.h"
+#include "daemon/ctl/paired.h"
 #include <ctype.h>
 
 const struct command commands[] = {
@@ -191,6 +192,16 @@ const struct command commands[] = {
 	  "While the daemon runs or not. FILE, or a folder: then the time makes the name. The copy is read back\n"
 	  "and checked before it gets its name. --force replaces a file that is there.",
 	  backup_run },
+	{ "page", "pair", "[--state DIR]",
+	  "Make a code for a phone that is to use the page\n"
+	  "Eight digits, to be typed on the phone within ten minutes; they serve once, and five wrong ones void them. For\n"
+	  "root, or the user of bismar-page. --state: its folder, " PAIRED_DIR " unless told.",
+	  page_pair },
+	{ "page", "list", "[--state DIR]", "List the phones that may use the page", page_list },
+	{ "page", "revoke", "NAME [--state DIR]",
+	  "Take a phone's right to the page away\n"
+	  "NAME, or its id as `page list` shows it. Its open page is closed at once.",
+	  page_revoke },
 	{ "status", NULL, "", "Show what the daemon sees", status_run },
 	{ "checkup", NULL, "",
 	  "Walk the whole chain and say what to do\n"

@@ -78,3 +78,6 @@ enum ctl_status order_end(struct ctl *ctl, int argc, char **argv);
 enum ctl_status dose_plan_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status dose_give_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status dose_list_run(struct ctl *ctl, int argc, char **argv);
+enum ctl_status page_pair(struct ctl *ctl, int argc, char **argv);
+enum ctl_status page_list(struct ctl *ctl, int argc, char **argv);
+enum ctl_status page_revoke(struct ctl *ctl, int argc, char **argv);

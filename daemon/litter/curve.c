@@ -44,8 +44,8 @@ double curve_gain(double from_days, double to_days)
 	return area(to_days) - area(from_days);
 }
 
-/* 5 to 10 % a day in week 1, 3.5 to 6 % in weeks 2 to 4 (the same, p. 292; concern_rules.c has it too, with a litter's own
- * low end). */
+/* 5 to 10 % a day in week 1, 3.5 to 6 % in weeks 2 to 4 (the same, p. 292; concern_rules.c has it too, with a litter's
+ * own low end). */
 #define BAND_WEEK 7.0
 #define BAND_LOW_1 5.0
 #define BAND_HIGH_1 10.0
@@ -61,11 +61,14 @@ bool curve_band_pct(double age_days, double *ret_low, double *ret_high)
 	return true;
 }
 
+const char curve_band_source[] =
+	"daily gain of 5 to 10 % in week 1 and 3.5 to 6 % in weeks 2 to 4, from the birth weight: " CURVE_BAND_SOURCE;
+
 static double compound(double age_days, double first_pct, double later_pct)
 {
 	double first = fmin(age_days, BAND_WEEK), later = fmax(age_days - BAND_WEEK, 0);
 
-	return pow(1 + first_pct / 100, first) * pow(1 + later_pct / 100, later);
+	return exp(first * log1p(first_pct / 100) + later * log1p(later_pct / 100));
 }
 
 bool curve_band(double age_days, double *ret_low, double *ret_high)

@@ -17,3 +17,5 @@ bool curve_band(double age_days, double *ret_low, double *ret_high);
 /* The band's ends at an age, in per cent a day. */
 bool curve_band_pct(double age_days, double *ret_low, double *ret_high);
 #define CURVE_BAND_SOURCE "Small Animal Clinical Nutrition, 5th ed., ch. 16, p. 292"
+/* The band and where it is from, in words. */
+extern const char curve_band_source[];

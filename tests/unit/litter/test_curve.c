@@ -47,12 +47,38 @@ static void test_area(void **state)
 	assert_true(curve_rate(3650) > 0 && curve_rate(3650) < 0.001);
 }
 
+/* The ends of the published band (the source's own percentages), by the day; a week at 5 to 10 % is 1.41 to 1.95 times. */
+static void test_band(void **state)
+{
+	double low, high, before_low = 1, before_high = 1;
+
+	(void)state;
+	for (int day = 1; day <= 28; day++) {
+		assert_true(curve_band(day, &low, &high));
+		assert_near(100 * (low / before_low - 1), day <= 7 ? 5 : 3.5, 1e-9);
+		assert_near(100 * (high / before_high - 1), day <= 7 ? 10 : 6, 1e-9);
+		before_low = low;
+		before_high = high;
+		if (day == 7) {
+			assert_near(low, 1.4071, 1e-4);
+			assert_near(high, 1.9487, 1e-4);
+		}
+	}
+	assert_true(curve_band(0, &low, &high));
+	assert_near(low, 1, 1e-12);
+	assert_near(high, 1, 1e-12);
+	assert_false(curve_band(-0.01, &low, &high));
+	assert_false(curve_band(28.01, &low, &high));
+	assert_false(curve_band(NAN, &low, &high));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_published),
 		cmocka_unit_test(test_doubling),
 		cmocka_unit_test(test_area),
+		cmocka_unit_test(test_band),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: MIT
+/*
+ * bismar-page: the page for a phone at the whelping box.
+ *
+ *   phone <-HTTP-> server -(call)-> peer <-prompt socket-> bismard
+ *                    |  <-(stream)- feed <-'
+ *                    '-(views)-> the database, read-only
+ */
+#include "contrib/page/options.h"
+#include <errno.h>
+#include <malloc.h>
+#include <signal.h>
+#include <sys/stat.h>
+#include <systemd/sd-daemon.h>
+
+/* As bismard: 2 isn't worth another try. */
+enum { EXIT_DONE = 0, EXIT_OTHER = 1, EXIT_USAGE = 2 };
+
+static int make_loop(sd_event **ret)
+{
+	static const int ends[] = { SIGTERM, SIGINT };
+	sigset_t set;
+	int r;
+
+	(void)sigemptyset(&set); /* can't fail with valid signals */
+	for (size_t i = 0; i < sizeof ends / sizeof *ends; i++)
+		(void)sigaddset(&set, ends[i]);
+	(void)sigprocmask(SIG_BLOCK, &set, NULL);
+	(void)signal(SIGPIPE, SIG_IGN); /* a phone that has gone is an error of send(2), not our end */
+	r = sd_event_default(ret);
+	for (size_t i = 0; r >= 0 && i < sizeof ends / sizeof *ends; i++)
+		r = sd_event_add_signal(*ret, NULL, ends[i], NULL, NULL);
+	if (r >= 0)
+		r = sd_event_set_watchdog(*ret, true); /* kicked by the loop, and by nothing else */
+	return r;
+}
+
+static int serve(const struct options *options, sd_event *event)
+{
+	struct server *server;
+	char url[128];
+	int fd, r = options_listen(options, &fd);
+
+	if (r < 0) {
+		(void)fprintf(stderr, SD_ERR "can't listen: %s; give another address or port with --listen\n",
+			      strerror(-r));
+		return EXIT_OTHER;
+	}
+	options_url(options, fd, url, sizeof url);
+	if (server_new(&server, event, &options->server, fd) < 0)
+		return EXIT_OTHER;
+	(void)malloc_trim(0); /* what starting up needed once isn't needed for the weeks to come */
+	(void)printf("listening on %s\n", url);
+	(void)fflush(stdout); /* nobody may be there to read it */
+	(void)sd_notifyf(0, "READY=1\nSTATUS=listening on %s", url);
+	r = sd_event_loop(event);
+	(void)sd_notify(0, "STOPPING=1");
+	server_free(server);
+	if (r < 0)
+		(void)fprintf(stderr, SD_ERR "the event loop failed: %s\n", strerror(-r));
+	return r < 0 ? EXIT_OTHER : EXIT_DONE;
+}
+
+int main(int argc, char **argv)
+{
+	struct options options;
+	enum options_outcome outcome;
+	sd_event *event = NULL;
+	int status = EXIT_OTHER, r;
+
+	(void)umask(0077);
+	outcome = options_parse(argc, argv, &options);
+	if (outcome != OPTIONS_SERVE) {
+		options_done(&options);
+		return outcome == OPTIONS_DONE ? EXIT_DONE : EXIT_USAGE;
+	}
+	r = make_loop(&event);
+	if (r < 0)
+		(void)fprintf(stderr, SD_ERR "can't make an event loop: %s\n", strerror(-r));
+	else
+		status = serve(&options, event);
+	sd_event_unref(event);
+	options_done(&options);
+	return status;
+}
