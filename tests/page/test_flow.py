@@ -268,7 +268,7 @@ def test_signs_of_life(build):
         for _ in range(100):
             line = stream.response.readline()
             assert line in (b":\n", b"\n"), line
-        before = rig.page.pss_kb()
+        before = rig.page.own_kb()
         for _ in range(1000):
             assert stream.response.readline()
         rig.page.grown(before, 512)
@@ -304,8 +304,8 @@ def test_hundred_thousand_events(build):
                 assert topic == "concern" and params["n"] == batch * 498 + i, (topic, params)
             assert stream.next()[0] == "recorded"
             if batch == 20:
-                before = rig.page.pss_kb()
-        print(f"# 100000 events; grown by {rig.page.pss_kb() - before} kB since the 10000th")
+                before = rig.page.own_kb()
+        print(f"# 100000 events; grown by {rig.page.own_kb() - before} kB since the 10000th")
         rig.page.grown(before, 256)
         late = phone.events()  # and all that were asked are answered
         assert late.next()[0] == "link"
@@ -322,7 +322,7 @@ def test_a_phone_that_does_not_read(build):
         phone = rig.pair()
         stuck, stream = phone.events(), phone.events()
         stream.until("link", up=True)
-        before = rig.page.pss_kb()
+        before = rig.page.own_kb()
         text = "x" * 1000
         for batch in range(300):  # 15 MB: more than sockets hold
             daemon.tell("concern", *({"n": batch * 50 + i, "text": text} for i in range(50)))

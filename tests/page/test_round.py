@@ -109,6 +109,7 @@ def test_bedside_by_touch(build):
             phone.picture('real-dose-refused')
             phone.tap_on('Stop')
             phone.tap_on('Look at it')
+            phone.see('1/')
             phone.picture('real-look')
             total = int(phone.js('return document.querySelector("#care h3").innerText.match(/^1\\/(\\d+)/)[1]'))
             for n in range(1, total + 1):

@@ -380,7 +380,7 @@ def test_too_large_bodies(build):
         refused(phone.send("POST", "/call", chunk + b"1\r\n \r\n0\r\n\r\n",
                            {"Content-Type": "application/json", "X-Bismar": "1", "Transfer-Encoding": "chunked"}), 413, "too-large")
         # one that never ends is cut off, and nothing is kept of it
-        before = rig.page.pss_kb()
+        before = rig.page.own_kb()
         with socket.create_connection(("127.0.0.1", rig.port), PATIENCE) as connection:
             connection.sendall(f"POST /call HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: bismar={phone.cookie}\r\nX-Bismar: 1\r\n"
                                "Content-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n".encode())
@@ -452,7 +452,7 @@ def test_ten_thousand_connections(build):
         phone = rig.pair()
         stream = phone.events()
         assert stream.next()[0] == "link"
-        before, opened = rig.page.pss_kb(), []
+        before, opened = rig.page.own_kb(), []
         try:
             for i in range(10_000):
                 connection = socket.socket()
@@ -468,7 +468,7 @@ def test_ten_thousand_connections(build):
             assert rig.page.process.poll() is None
             descriptors = len(os.listdir(f"/proc/{rig.page.process.pid}/fd"))
             assert descriptors < 300, descriptors
-            print(f"# {descriptors} descriptors, PSS {before} kB before, {rig.page.pss_kb()} kB amid 900 open ones")
+            print(f"# {descriptors} descriptors, memory of its own {before} kB before, {rig.page.own_kb()} kB amid 900 open ones")
             rig.page.grown(before, 16384)
             # the stream was never touched
             rig.bismar("page", "revoke", "phone", "--state", str(rig.page_state))
