@@ -292,6 +292,37 @@ void rig_run_ctl(struct rig *rig, const char *const args[], struct rig_ran *ret)
 	    ret);
 }
 
+/* ---- further programs ---- */
+
+void rig_begin(struct rig *rig, const char *name, const char *const argv[], struct rig_program *ret)
+{
+	struct child child;
+	char err[32];
+
+	(void)snprintf(err, sizeof err, "%s!", name);
+	deck_note(rig->deck, "test", "start %s", name);
+	spawn(rig, argv, &child);
+	(void)close(child.in);
+	*ret = (struct rig_program){ child.pid, tape_new(rig->deck, name, child.out), tape_new(rig->deck, err, child.err) };
+}
+
+const char *rig_heard(struct rig_program *program, const char *words)
+{
+	return tape_take(program->err, has_words, words, words)->text;
+}
+
+int rig_end(struct rig *rig, struct rig_program *program, int signal)
+{
+	int status;
+
+	if (signal)
+		(void)kill(program->pid, signal);
+	tape_await_end(program->err);
+	status = reap(rig, &program->pid);
+	look_for_sanitizers(rig, program->err, "a program beside bismard");
+	return status;
+}
+
 /* ---- setup and teardown ---- */
 
 int rig_setup_bare(void **state)

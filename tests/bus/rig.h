@@ -77,6 +77,18 @@ struct rig_ran {
 void rig_run_daemon(struct rig *rig, const char *const args[], struct rig_ran *ret);
 void rig_run_ctl(struct rig *rig, const char *const args[], struct rig_ran *ret);
 
+/* A further program beside bismard. */
+struct rig_program {
+	pid_t pid;
+	struct tape *out, *err;
+};
+/* Starts it; argv ends with NULL. Its standard input is at its end. */
+void rig_begin(struct rig *rig, const char *name, const char *const argv[], struct rig_program *ret);
+/* Waits for a line of its standard error with these words in it, from the ones not found yet on. */
+const char *rig_heard(struct rig_program *program, const char *words);
+/* Sends a signal (0: none), waits for its end, and returns the status of waitpid(); fails the test when a sanitizer spoke. */
+int rig_end(struct rig *rig, struct rig_program *program, int signal);
+
 /* Sends a command to the fake bluetoothd; an "error" fails the test. Returns what follows "ok COMMAND ". */
 __attribute__((format(printf, 2, 3))) const char *rig_sim(struct rig *rig, const char *format, ...);
 /* Sends it without waiting for the answer; rig_sim_answer() has it later. */

@@ -1,0 +1,176 @@
+// SPDX-License-Identifier: MIT
+#include "contrib/client/words.h"
+#include "daemon/ctl/text.h"
+#include <ctype.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Whether the character, as its octets say, may be in a sentence. Beyond ASCII: not C1 controls (U+0080 to U+009F),
+ * directions and joiners (U+200B to U+200F, U+2028 to U+202E, U+2060 to U+206F), or the byte order mark (U+FEFF). */
+static bool is_sayable(const unsigned char *at, size_t n)
+{
+	if (n == 1)
+		return isalnum(*at) || strchr(" .,;:!?'-+%/()", *at);
+	if (n == 2)
+		return at[0] != 0xc2 || at[1] >= 0xa0;
+	if (n == 3 && at[0] == 0xe2 && at[1] == 0x80)
+		return !((at[2] >= 0x8b && at[2] <= 0x8f) || (at[2] >= 0xa8 && at[2] <= 0xae));
+	if (n == 3 && at[0] == 0xe2 && at[1] == 0x81)
+		return at[2] < 0xa0 || at[2] > 0xaf;
+	return !(n == 3 && at[0] == 0xef && at[1] == 0xbb && at[2] == 0xbf);
+}
+
+/* Octets of the well-formed character at text; 0: there is none. */
+static size_t width(const char *text)
+{
+	for (size_t n = 1; n <= 4 && text[n - 1]; n++) {
+		char one[5] = { 0 };
+		memcpy(one, text, n);
+		if (text_valid(one))
+			return n;
+	}
+	return 0;
+}
+
+void words_clean(const char *text, char *buffer, size_t size)
+{
+	size_t n = 0;
+	bool blank = false;
+
+	while (*text) {
+		size_t step = width(text);
+		bool fine = step && *text != ' ' && is_sayable((const unsigned char *)text, step);
+		if (fine) {
+			if (n + (blank && n) + step >= size)
+				break;
+			if (blank && n)
+				buffer[n++] = ' ';
+			memcpy(buffer + n, text, step);
+			n += step;
+		}
+		blank = !fine;
+		text += step ? step : 1;
+	}
+	buffer[n] = '\0';
+}
+
+/* A sentence under construction; it ends where something doesn't fit. */
+struct sentence {
+	char *at;
+	size_t size, n;
+};
+
+__attribute__((format(printf, 2, 3))) static void add(struct sentence *sentence, const char *format, ...)
+{
+	size_t before = sentence->n;
+	char piece[WORDS_SIZE];
+	va_list args;
+
+	va_start(args, format);
+	(void)vsnprintf(piece, sizeof piece, format, args);
+	va_end(args);
+	text_copy(sentence->at + sentence->n, sentence->size - sentence->n, piece);
+	sentence->n += strlen(sentence->at + sentence->n);
+	if (strlen(piece) > strlen(sentence->at + before))
+		sentence->size = sentence->n + 1;
+}
+
+static struct sentence begin(char *buffer, size_t size)
+{
+	*buffer = '\0';
+	return (struct sentence){ buffer, size, 0 };
+}
+
+void words_mass(int64_t mass_mg, char *buffer, size_t size)
+{
+	long long grams = (mass_mg + (mass_mg < 0 ? -500 : 500)) / 1000;
+
+	(void)snprintf(buffer, size, "%lld gram%s", grams, grams == 1 || grams == -1 ? "" : "s");
+}
+
+void words_suggestion(const struct question *question, size_t n, char *buffer, size_t size)
+{
+	static const char *const numbers[LIMIT_CANDIDATES] = { "One",   "Two",   "Three", "Four", "Five",   "Six",
+							       "Seven", "Eight", "Nine",  "Ten",  "Eleven", "Twelve" };
+	const struct question_suggestion *suggestion = &question->suggestions[n];
+	char name[QUESTION_NAME_SIZE], collar[QUESTION_NAME_SIZE];
+
+	words_clean(suggestion->name, name, sizeof name);
+	words_clean(suggestion->collar, collar, sizeof collar);
+	(void)snprintf(buffer, size, "%s, %s%s%s.", numbers[n], name, *collar ? ", " : "", collar);
+}
+
+void words_question(const struct question *question, int weighed_min, char buffer[WORDS_SIZE])
+{
+	struct sentence sentence = begin(buffer, WORDS_SIZE);
+	size_t n = question_named(question);
+	char piece[WORDS_SIZE];
+
+	if (weighed_min >= 0)
+		add(&sentence, "Weighed at %d:%02d. ", weighed_min / 60, weighed_min % 60);
+	words_mass(question->net_mg, piece, sizeof piece);
+	add(&sentence, "%s%s.", piece, question->restless ? ", restless" : "");
+	for (size_t i = 0; i < n; i++) {
+		words_suggestion(question, i, piece, sizeof piece);
+		add(&sentence, " %s", piece);
+	}
+	if (n == 0)
+		add(&sentence, " Which pup is it?");
+	if (question->whelping)
+		add(&sentence, " Or a new pup.");
+}
+
+void words_recorded(const char *name, int64_t net_mg, bool corrected, char buffer[WORDS_SIZE])
+{
+	struct sentence sentence = begin(buffer, WORDS_SIZE);
+	char who[QUESTION_NAME_SIZE], mass[64];
+
+	words_clean(name, who, sizeof who);
+	words_mass(net_mg, mass, sizeof mass);
+	add(&sentence, "%s%s, %s.", corrected ? "Corrected: " : "", who, mass);
+}
+
+/* The unit at text as a word, and how long it is there; NULL: none. */
+static const char *unit_at(const char *text, size_t *ret_n)
+{
+	static const struct {
+		const char *unit, *word;
+	} units[] = { { "g", "grams" }, { "kg", "kilograms" }, { "mL", "millilitres" }, { "h", "hours" } };
+
+	for (size_t i = 0; i < sizeof units / sizeof *units; i++) {
+		size_t n = strlen(units[i].unit);
+		if (strncmp(text, units[i].unit, n) == 0 && !isalnum((unsigned char)text[n])) {
+			*ret_n = n;
+			return units[i].word;
+		}
+	}
+	return NULL;
+}
+
+/* "12 g" becomes "12 grams". */
+static void add_spelt(struct sentence *sentence, const char *text)
+{
+	for (const char *at = text; *at;) {
+		size_t n;
+		bool after = at - text >= 2 && at[-1] == ' ' && isdigit((unsigned char)at[-2]);
+		const char *word = after ? unit_at(at, &n) : NULL;
+		if (word) {
+			add(sentence, "%s", word);
+		} else {
+			n = width(at); /* it was cleaned: never 0 */
+			add(sentence, "%.*s", (int)n, at);
+		}
+		at += n;
+	}
+}
+
+void words_concern(const char *level, const char *text, char buffer[WORDS_SIZE])
+{
+	struct sentence sentence = begin(buffer, WORDS_SIZE);
+	char clean[WORDS_SIZE];
+
+	words_clean(text, clean, sizeof clean);
+	add(&sentence, "%s", strcmp(level, "vet") == 0 ? "Call your vet. " : "Today: ");
+	add_spelt(&sentence, clean);
+}
