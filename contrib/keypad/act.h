@@ -12,8 +12,8 @@
 
 /* Nobody hears and presses faster: what comes before was meant for the question before. */
 #define ACT_HEARD_MS 700
-/* So long the mass and the first name take to be said, about. */
-#define ACT_NAMED_MS 3000
+/* So long it takes, about, to say who was recorded before, the mass, and the first name. */
+#define ACT_NAMED_MS 5000
 /* A mark of the page turner takes so long to be said. */
 #define ACT_MARKED_MS 500
 /* Enter and tags mean a weighing of just now. All four are our judgement; the last is that of the daemon's buttons. */

@@ -25,7 +25,7 @@ static const char help[] =
 	"  --tag              it is a reader that types a tag's code and Enter; the code is an alias of an animal\n"
 	"  --replay FIFO      instead of a device: records of struct input_event, as a device gives them when read\n"
 	"  --socket PATH      bismard's socket, " CTL_SOCKET " by default\n"
-	"  --aloud PATH       a socket that is sent what is to be said, " ALOUD_SOCKET " by default\n"
+	"  --aloud PATH       bismar-speak's socket, " ALOUD_SOCKET " by default\n"
 	"  --log-level LEVEL  err, warning, info (default) or debug\n"
 	"  --help, --version\n"
 	"\n"

@@ -216,7 +216,7 @@ static void test_enter(void **state)
 	press_after(&hand, 1000, KEY_KPENTER);
 	(void)rig_heard(&hand.pad, "Enter: Hear the name first.");
 	assert_int_equal(client_notices(hand.client, "recorded"), 0);
-	press_after(&hand, 3000, KEY_KPENTER);
+	press_after(&hand, 5000, KEY_KPENTER);
 	expect_recorded(&hand, ask, "Moss");
 	ask = weigh(&hand, 425); /* it could be either */
 	await_shown(&hand, ask);

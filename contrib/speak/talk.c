@@ -1,0 +1,271 @@
+// SPDX-License-Identifier: MIT
+#include "contrib/speak/talk.h"
+#include "contrib/client/aloud.h"
+#include "contrib/client/peer.h"
+#include "contrib/speak/turn.h"
+#include "daemon/ctl/ctl.h"
+#include "daemon/ctl/field.h"
+#include "daemon/log.h"
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/epoll.h>
+#include <time.h>
+#include <unistd.h>
+
+struct talk {
+	sd_event *event;
+	struct talk_setup setup;
+	struct peer *peer;
+	struct voice *voice;
+	struct questions *questions;
+	struct turn turn;
+	enum turn_kind saying; /* while the voice is busy */
+	sd_event_source *hears;
+	int aloud;
+	bool was_up;
+};
+
+/* ---- saying ---- */
+
+static int minute_of(int64_t at_ms)
+{
+	time_t seconds = (time_t)(at_ms / 1000);
+	struct tm local;
+
+	if (!localtime_r(&seconds, &local))
+		return 0; /* beyond any calendar */
+	return local.tm_hour * 60 + local.tm_min;
+}
+
+/* -1: this isn't said now. */
+static int volume_of(const struct talk *talk, enum turn_kind kind)
+{
+	if (!quiet_at(&talk->setup.quiet, minute_of(ctl_now_ms())))
+		return talk->setup.volume;
+	if (kind == TURN_VET && talk->setup.quiet_volume == 0)
+		return talk->setup.volume;
+	return talk->setup.quiet_volume > 0 ? talk->setup.quiet_volume : -1;
+}
+
+static void go_on(struct talk *talk)
+{
+	char quoted[2 * WORDS_SIZE];
+	struct turn_line line;
+
+	while (!voice_is_busy(talk->voice) && turn_next(&talk->turn, &line)) {
+		int volume = volume_of(talk, line.kind), r;
+		log_quote(line.text, quoted, sizeof quoted);
+		if (volume < 0) {
+			log_debug("quiet hours: %s", quoted);
+			continue;
+		}
+		log_info("%s", quoted);
+		talk->saying = line.kind;
+		r = voice_say(talk->voice, line.text, volume);
+		if (r < 0)
+			log_warning("can't be said: %s; is espeak-ng or speech-dispatcher installed?", strerror(-r));
+	}
+}
+
+static void on_done(void *user, bool well)
+{
+	(void)well;
+	go_on(user);
+}
+
+static void say(struct talk *talk, enum turn_kind kind, const char *text)
+{
+	if (turn_add(&talk->turn, kind, text))
+		log_debug("more than can be said: the least urgent was left out");
+	go_on(talk);
+}
+
+static void break_off(struct talk *talk, enum turn_kind kind)
+{
+	if (voice_is_busy(talk->voice) && talk->saying == kind)
+		voice_stop(talk->voice);
+}
+
+/* ---- the question ---- */
+
+static void ask(struct talk *talk)
+{
+	const struct question *question = questions_current(talk->questions);
+	char words[WORDS_SIZE];
+	bool old;
+
+	if (!question)
+		return;
+	old = ctl_now_ms() - question->at_ms > TALK_OLD_MS;
+	words_question(question, old ? minute_of(question->at_ms) : -1, words);
+	say(talk, TURN_QUESTION, words);
+}
+
+/* What is asked now is another question: the one before isn't said to its end, since a key would answer this one. */
+static void changed(struct talk *talk, bool so)
+{
+	if (!so)
+		return;
+	break_off(talk, TURN_QUESTION);
+	turn_drop(&talk->turn, TURN_QUESTION);
+	ask(talk);
+	go_on(talk);
+}
+
+/* ---- the daemon ---- */
+
+static void on_asks(void *user, enum peer_outcome outcome, const json_t *body)
+{
+	struct talk *talk = user;
+
+	if (outcome == PEER_RESULT)
+		changed(talk, questions_set(talk->questions, json_object_get(body, "asks"), ctl_now_ms()));
+}
+
+static void on_up(void *user)
+{
+	struct talk *talk = user;
+
+	log_info("bismard answers");
+	talk->was_up = true;
+	(void)peer_request(talk->peer, "asks", NULL, on_asks, talk); /* if it fails, the connection is ended */
+}
+
+static void on_down(void *user, const char *why)
+{
+	struct talk *talk = user;
+
+	log_warning("%s", why);
+	changed(talk, questions_set(talk->questions, NULL, 0));
+	if (talk->was_up) /* silence would be taken for nothing to say */
+		say(talk, TURN_WORD, "bismar does not answer any more.");
+	talk->was_up = false;
+}
+
+static void on_recorded(struct talk *talk, const json_t *params)
+{
+	char words[WORDS_SIZE];
+	int64_t net_mg = 0;
+
+	(void)field_mg(params, "net_g", &net_mg); /* always there */
+	words_recorded(field_text(params, "name"), net_mg, field_true(params, "corrected"), words);
+	say(talk, TURN_RECORDED, words);
+	changed(talk, questions_drop(talk->questions, field_text(params, "ask")));
+}
+
+static void on_concern(struct talk *talk, const json_t *params)
+{
+	const char *level = field_text(params, "level");
+	char words[WORDS_SIZE];
+
+	if (!field_true(params, "open") || (strcmp(level, "vet") != 0 && strcmp(level, "act") != 0))
+		return; /* to look at is for the eyes */
+	words_concern(level, field_text(params, "text"), words);
+	say(talk, strcmp(level, "vet") == 0 ? TURN_VET : TURN_CONCERN, words);
+}
+
+static void on_notice(void *user, const char *topic, const json_t *params)
+{
+	struct talk *talk = user;
+
+	if (strcmp(topic, "ask") == 0)
+		changed(talk, questions_put(talk->questions, params, ctl_now_ms()));
+	else if (strcmp(topic, "withdraw") == 0)
+		changed(talk, questions_drop(talk->questions, field_text(params, "ask")));
+	else if (strcmp(topic, "recorded") == 0)
+		on_recorded(talk, params);
+	else if (strcmp(topic, "concern") == 0)
+		on_concern(talk, params);
+}
+
+/* ---- what others have said ---- */
+
+static void hear(struct talk *talk, const char *sentence)
+{
+	bool now = strncmp(sentence, ALOUD_NOW, strlen(ALOUD_NOW)) == 0;
+	char words[WORDS_SIZE];
+
+	if (strcmp(sentence, ALOUD_AGAIN) == 0) {
+		break_off(talk, TURN_QUESTION);
+		ask(talk);
+		return;
+	}
+	if (now) { /* and so in place of what was said before for the same hand */
+		break_off(talk, TURN_QUESTION);
+		break_off(talk, TURN_WORD);
+		turn_drop(&talk->turn, TURN_QUESTION);
+		turn_drop(&talk->turn, TURN_WORD);
+	}
+	words_clean(sentence + (now ? strlen(ALOUD_NOW) : 0), words, sizeof words);
+	if (*words)
+		say(talk, TURN_WORD, words);
+}
+
+static int on_heard(sd_event_source *source, int fd, uint32_t events, void *user)
+{
+	char sentence[ALOUD_BYTES + 1];
+	int n = aloud_receive(fd, sentence, sizeof sentence);
+
+	(void)source, (void)events;
+	if (n > 0)
+		hear(user, sentence);
+	else if (n < 0 && n != -EAGAIN)
+		log_warning("what is to be said can't be heard: %s", strerror(-n));
+	return 0;
+}
+
+static int listen_aloud(struct talk *talk)
+{
+	if (!talk->setup.aloud)
+		return 0;
+	talk->aloud = aloud_listen(talk->setup.aloud);
+	if (talk->aloud < 0) {
+		log_error("%s can't be made: %s", talk->setup.aloud, strerror(-talk->aloud));
+		return talk->aloud;
+	}
+	return sd_event_add_io(talk->event, &talk->hears, talk->aloud, EPOLLIN, on_heard, talk);
+}
+
+/* ---- from outside ---- */
+
+int talk_new(struct talk **ret, sd_event *event, const struct talk_setup *setup)
+{
+	static const char *const topics[] = { "ask", "withdraw", "recorded", "concern", NULL };
+	static const struct peer_calls calls = { on_up, on_down, on_notice };
+	struct talk *talk = calloc(1, sizeof *talk);
+	int r;
+
+	if (!talk)
+		return -ENOMEM;
+	*talk = (struct talk){ .event = sd_event_ref(event), .setup = *setup, .aloud = -1 };
+	talk->questions = calloc(1, sizeof *talk->questions);
+	r = talk->questions ? voice_new(&talk->voice, event, &setup->voice, on_done, talk) : -ENOMEM;
+	if (r >= 0)
+		r = listen_aloud(talk);
+	if (r >= 0)
+		r = peer_new(&talk->peer, event, setup->socket, topics, &calls, talk);
+	if (r < 0) {
+		talk_free(talk);
+		return r;
+	}
+	*ret = talk;
+	return 0;
+}
+
+struct talk *talk_free(struct talk *talk)
+{
+	if (!talk)
+		return NULL;
+	peer_free(talk->peer);
+	sd_event_source_disable_unref(talk->hears);
+	if (talk->aloud >= 0) {
+		(void)close(talk->aloud); /* only read */
+		(void)unlink(talk->setup.aloud);
+	}
+	voice_free(talk->voice);
+	free(talk->questions);
+	sd_event_unref(talk->event);
+	free(talk);
+	return NULL;
+}
