@@ -109,7 +109,7 @@ static int write_all(int fd, const char *at, size_t n)
 int socket_send(struct socket *socket, const char *method, json_t *params, int64_t *ret_id)
 {
 	int64_t id = ++socket->newest_id;
-	json_t *request = json_pack("{s:s, s:I, s:s, s:O?}", "jsonrpc", "2.0", "id", (json_int_t)id, "method", method,
+	json_t *request = json_pack("{s:s, s:I, s:s, s:O*}", "jsonrpc", "2.0", "id", (json_int_t)id, "method", method,
 				    "params", params);
 	char *text = request ? json_dumps(request, JSON_COMPACT) : NULL;
 	int r = -ENOMEM;

@@ -20,7 +20,7 @@ int socket_new(const char *path, struct socket **ret);
 struct socket *socket_free(struct socket *socket); /* takes NULL, returns NULL */
 int socket_fd(const struct socket *socket);        /* to poll for POLLIN */
 
-/* Sends a request; params is borrowed. 0, -ETIMEDOUT, -EPIPE, -ENOMEM, ... */
+/* Sends a request; params is borrowed, NULL is none. 0, -ETIMEDOUT, -EPIPE, -ENOMEM, ... */
 int socket_send(struct socket *socket, const char *method, json_t *params, int64_t *ret_id);
 /* Reads what is there without waiting. 0 (also when nothing was there), -ECONNRESET when the daemon has closed,
  * -EMSGSIZE when a line has no end. */

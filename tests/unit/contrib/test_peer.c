@@ -201,6 +201,7 @@ static void test_requests(void **state)
 	first = hear(&desk);
 	second = hear(&desk);
 	assert_string_equal(json_string_value(json_object_get(json_object_get(first, "params"), "animal")), "green");
+	assert_null(json_object_get(second, "params")); /* an object, an array, or not there: JSON-RPC 2.0, 4.2 */
 	answer(&desk, second, "\"result\":{}"); /* the specification lets replies come in any order */
 	is_told(&desk, "result|");
 	answer(&desk, first, "\"error\":{\"code\":-32000,\"message\":\"m\",\"data\":{\"code\":\"not-found\"}}");
