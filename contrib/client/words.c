@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/client/words.h"
+#include "daemon/ctl/level.h"
 #include "daemon/ctl/text.h"
 #include <ctype.h>
 #include <stdarg.h>
@@ -165,12 +166,16 @@ static void add_spelt(struct sentence *sentence, const char *text)
 	}
 }
 
-void words_concern(const char *level, const char *text, char buffer[WORDS_SIZE])
+void words_concern(const char *level, const char *name, const char *text, char buffer[WORDS_SIZE])
 {
+	static const char *const before[LEVEL_RANKS] = { "Call your vet. ", "Today: ", "" };
 	struct sentence sentence = begin(buffer, WORDS_SIZE);
-	char clean[WORDS_SIZE];
+	char clean[WORDS_SIZE], who[QUESTION_NAME_SIZE];
 
 	words_clean(text, clean, sizeof clean);
-	add(&sentence, "%s", strcmp(level, "vet") == 0 ? "Call your vet. " : "Today: ");
+	words_clean(name, who, sizeof who);
+	add(&sentence, "%s", before[level_rank(level)]);
+	if (!strstr(clean, who)) /* never of "" */
+		add(&sentence, "%s: ", who);
 	add_spelt(&sentence, clean);
 }

@@ -25,5 +25,6 @@ void words_suggestion(const struct question *question, size_t n, char *buffer, s
 void words_question(const struct question *question, int weighed_min, char buffer[WORDS_SIZE]);
 /* "Moss, 304 grams." */
 void words_recorded(const char *name, int64_t net_mg, bool corrected, char buffer[WORDS_SIZE]);
-/* "Call your vet. Moss has not gained for 26 hours." Units are spelt out. */
-void words_concern(const char *level, const char *text, char buffer[WORDS_SIZE]);
+/* "Call your vet. Fern: gums dry." Units are spelt out; the name ("" of a whole litter) is left out where the text has
+ * it. A level that isn't known here counts as the highest, as everywhere. */
+void words_concern(const char *level, const char *name, const char *text, char buffer[WORDS_SIZE]);

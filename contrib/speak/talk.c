@@ -2,9 +2,11 @@
 #include "contrib/speak/talk.h"
 #include "contrib/client/aloud.h"
 #include "contrib/client/peer.h"
+#include "contrib/speak/said.h"
 #include "contrib/speak/turn.h"
 #include "daemon/ctl/ctl.h"
 #include "daemon/ctl/field.h"
+#include "daemon/ctl/level.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -20,6 +22,7 @@ struct talk {
 	struct voice *voice;
 	struct questions *questions;
 	struct turn turn;
+	struct said said;      /* of concerns */
 	enum turn_kind saying; /* while the voice is busy */
 	sd_event_source *hears;
 	int aloud;
@@ -123,15 +126,6 @@ static void on_asks(void *user, enum peer_outcome outcome, const json_t *body)
 		changed(talk, questions_set(talk->questions, json_object_get(body, "asks"), ctl_now_ms()));
 }
 
-static void on_up(void *user)
-{
-	struct talk *talk = user;
-
-	log_info("bismard answers");
-	talk->was_up = true;
-	(void)peer_request(talk->peer, "asks", NULL, on_asks, talk); /* if it fails, the connection is ended */
-}
-
 static void on_down(void *user, const char *why)
 {
 	struct talk *talk = user;
@@ -154,15 +148,47 @@ static void on_recorded(struct talk *talk, const json_t *params)
 	changed(talk, questions_drop(talk->questions, field_text(params, "ask")));
 }
 
-static void on_concern(struct talk *talk, const json_t *params)
+static void tell_concern(struct talk *talk, const json_t *concern)
 {
-	const char *level = field_text(params, "level");
+	const char *level = field_text(concern, "level");
+	unsigned rank = level_rank(level);
 	char words[WORDS_SIZE];
 
-	if (!field_true(params, "open") || (strcmp(level, "vet") != 0 && strcmp(level, "act") != 0))
+	if (!said_is_news(&talk->said, field_text(concern, "concern"), rank) || rank > 1)
 		return; /* to look at is for the eyes */
-	words_concern(level, field_text(params, "text"), words);
-	say(talk, strcmp(level, "vet") == 0 ? TURN_VET : TURN_CONCERN, words);
+	words_concern(level, field_text(concern, "name"), field_text(concern, "text"), words);
+	say(talk, rank == 0 ? TURN_VET : TURN_CONCERN, words);
+}
+
+static void on_concern(struct talk *talk, const json_t *params)
+{
+	if (field_true(params, "open"))
+		tell_concern(talk, params);
+}
+
+/* Of those that opened before the voice did, the gravest are said. */
+static void on_concerns(void *user, enum peer_outcome outcome, const json_t *body)
+{
+	struct talk *talk = user;
+	const json_t *concern;
+	size_t i;
+
+	if (outcome != PEER_RESULT)
+		return;
+	json_array_foreach (json_object_get(body, "concerns"), i, concern)
+		if (level_rank(field_text(concern, "level")) == 0)
+			tell_concern(talk, concern);
+}
+
+static void on_up(void *user)
+{
+	struct talk *talk = user;
+
+	log_info("bismard answers");
+	talk->was_up = true;
+	/* if one fails, the connection is ended */
+	(void)peer_request(talk->peer, "asks", NULL, on_asks, talk);
+	(void)peer_request(talk->peer, "concerns", NULL, on_concerns, talk);
 }
 
 static void on_notice(void *user, const char *topic, const json_t *params)

@@ -27,7 +27,7 @@ void report_time(FILE *to, int64_t ms);
 void report_row_begin(FILE *to, int64_t ms); /* <tr> and its head, a time */
 void report_cell(FILE *to, const char *text);
 void report_cell_time(FILE *to, const json_t *row, const char *key);
-__attribute__((format(printf, 2, 3))) void report_cell_number(FILE *to, const char *format, ...);
+__attribute__((format(printf, 2, 3), nonnull)) void report_cell_number(FILE *to, const char *format, ...);
 void report_cell_nothing(FILE *to);
 /* A mass in the report's unit, without it: that stands in the column's head. */
 void report_cell_mass(FILE *to, const struct report *report, double g);

@@ -208,15 +208,29 @@ static void test_aloud(void **state)
 	end(&scene);
 }
 
-/* Call your vet comes before all else; what is to look at isn't said. */
+/* Said once, with the name; one that opened before the voice did is said when it begins, if it is for the vet. */
 static void test_concern(void **state)
 {
+	struct rig_program late;
 	struct scene scene;
+	int status;
 
 	begin(&scene, state, false, NULL, NULL);
 	two_pups(&scene);
-	(void)client_call(scene.client, "sign", "{s:s, s:s, s:s}", "animal", "Moss", "sign", "gums", "value", "dry");
-	(void)rig_heard(&scene.voice, "Call your vet. ");
+	for (int i = 0; i < 2; i++)
+		(void)client_call(scene.client, "sign", "{s:s, s:s, s:s}", "animal", "Moss", "sign", "gums", "value",
+				  "dry");
+	(void)rig_heard(&scene.voice, "Call your vet. Moss");
+	hand_over(&scene, "Set aside.");
+	(void)rig_heard(&scene.voice, "Set aside.");
+	rig_begin(scene.rig, "late",
+		  (const char *const[]){ rig_argument(0), "--socket", scene.rig->socket, "--aloud", "", "--wav",
+					 scene.wav, NULL },
+		  &late);
+	(void)rig_heard(&late, "bismard answers");
+	(void)rig_heard(&late, "Call your vet. Moss");
+	status = rig_end(scene.rig, &late, SIGTERM);
+	assert_true(WIFEXITED(status) && WEXITSTATUS(status) == 0);
 	end(&scene);
 }
 

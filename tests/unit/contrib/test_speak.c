@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 /* When less is said, and what is said first. */
 #include "contrib/speak/quiet.h"
+#include "contrib/speak/said.h"
 #include "contrib/speak/turn.h"
 #include <errno.h>
 #include <setjmp.h>
@@ -97,12 +98,34 @@ static void test_full(void **state)
 	expect(&turn, TURN_VET, "v0");
 }
 
+static void test_said(void **state)
+{
+	struct said said = { .n = 0 };
+	char id[16];
+
+	(void)state;
+	assert_true(said_is_news(&said, "a", 1));
+	assert_false(said_is_news(&said, "a", 1));
+	assert_true(said_is_news(&said, "a", 0));
+	assert_false(said_is_news(&said, "a", 0));
+	assert_false(said_is_news(&said, "a", 2)); /* better */
+	assert_true(said_is_news(&said, "a", 0));  /* and worse again */
+	assert_true(said_is_news(&said, "b", 0));
+	for (int i = 0; i < SAID_MAX - 1; i++) {
+		(void)snprintf(id, sizeof id, "%d", i);
+		assert_true(said_is_news(&said, id, 0));
+	}
+	assert_false(said_is_news(&said, "b", 0));
+	assert_true(said_is_news(&said, "a", 0)); /* said longest ago: forgotten */
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_quiet_hours),
 		cmocka_unit_test(test_order),
 		cmocka_unit_test(test_full),
+		cmocka_unit_test(test_said),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

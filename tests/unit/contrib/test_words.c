@@ -165,13 +165,19 @@ static void test_concern(void **state)
 	char words[WORDS_SIZE];
 
 	(void)state;
-	words_concern("vet", "Moss has not gained for 26 hours.", words);
+	words_concern("vet", "Moss", "Moss has not gained for 26 hours.", words);
 	assert_string_equal(words, "Call your vet. Moss has not gained for 26 hours.");
-	words_concern("act", "Fern lost 12 g in 26 h (6.1 %), now 1.2 kg; 3 mL of it, 4 grains.", words);
+	words_concern("act", "Fern", "Fern lost 12 g in 26 h (6.1 %), now 1.2 kg; 3 mL of it, 4 grains.", words);
 	assert_string_equal(
 		words,
 		"Today: Fern lost 12 grams in 26 hours (6.1 %), now 1.2 kilograms; 3 millilitres of it, 4 grains.");
-	words_concern("act", "12 g", words);
+	words_concern("vet", "Fe<rn", "gums dry (just now)", words);
+	assert_string_equal(words, "Call your vet. Fe rn: gums dry (just now)");
+	words_concern("look", "Moss", "Moss lost 3 % in its first day.", words);
+	assert_string_equal(words, "Moss lost 3 % in its first day.");
+	words_concern("sky", "", "Moss.", words);
+	assert_string_equal(words, "Call your vet. Moss.");
+	words_concern("act", "", "12 g", words);
 	assert_string_equal(words, "Today: 12 grams");
 }
 
