@@ -417,6 +417,7 @@ static void test_turner(void **state)
 	press(&hand, KEY_PAGEUP);
 	await_shown(&hand, ask);
 	(void)client_notice_of(hand.client, "ask", "ask", client_text(hand.client, ask, "ask"));
+	(void)rig_heard(&hand.pad, "info: taken back"); /* until then it is busy */
 	for (int i = 0; i < 3; i++) /* one, two, aside */
 		press(&hand, KEY_RIGHT);
 	(void)rig_heard(&hand.pad, "marked: Set aside?");
