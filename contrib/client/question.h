@@ -27,6 +27,9 @@
  */
 #define QUESTION_CLEAR_PROBABILITY 0.8
 #define QUESTION_CLEAR_RATIO 4
+/* A weighing older than this isn't of just now: no key that doesn't name a pup answers it, and a voice says when it
+ * was. Our judgement, that of the daemon's buttons. */
+#define QUESTION_FRESH_MS (INT64_C(10) * 60 * 1000)
 
 struct question_suggestion {
 	char animal[QUESTION_ID_SIZE];                             /* its id */

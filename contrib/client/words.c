@@ -7,31 +7,18 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Whether the character, as its octets say, may be in a sentence. Beyond ASCII: not C1 controls (U+0080 to U+009F),
- * directions and joiners (U+200B to U+200F, U+2028 to U+202E, U+2060 to U+206F), or the byte order mark (U+FEFF). */
+/* Whether the character of n octets, which text_next() would show, may be in a sentence: of ASCII what isn't a command
+ * to any voice, and beyond it no joiner that has no sound (U+200B to U+200D, U+2060 to U+206F) or byte order mark
+ * (U+FEFF). */
 static bool is_sayable(const unsigned char *at, size_t n)
 {
 	if (n == 1)
 		return isalnum(*at) || strchr(" .,;:!?'-+%/()", *at);
-	if (n == 2)
-		return at[0] != 0xc2 || at[1] >= 0xa0;
 	if (n == 3 && at[0] == 0xe2 && at[1] == 0x80)
-		return !((at[2] >= 0x8b && at[2] <= 0x8f) || (at[2] >= 0xa8 && at[2] <= 0xae));
+		return at[2] < 0x8b || at[2] > 0x8d;
 	if (n == 3 && at[0] == 0xe2 && at[1] == 0x81)
 		return at[2] < 0xa0 || at[2] > 0xaf;
 	return !(n == 3 && at[0] == 0xef && at[1] == 0xbb && at[2] == 0xbf);
-}
-
-/* Octets of the well-formed character at text; 0: there is none. */
-static size_t width(const char *text)
-{
-	for (size_t n = 1; n <= 4 && text[n - 1]; n++) {
-		char one[5] = { 0 };
-		memcpy(one, text, n);
-		if (text_valid(one))
-			return n;
-	}
-	return 0;
 }
 
 void words_clean(const char *text, char *buffer, size_t size)
@@ -40,8 +27,9 @@ void words_clean(const char *text, char *buffer, size_t size)
 	bool blank = false;
 
 	while (*text) {
-		size_t step = width(text);
-		bool fine = step && *text != ' ' && is_sayable((const unsigned char *)text, step);
+		bool shown;
+		size_t step = text_next(text, &shown);
+		bool fine = shown && *text != ' ' && is_sayable((const unsigned char *)text, step);
 		if (fine) {
 			if (n + (blank && n) + step >= size)
 				break;
@@ -51,7 +39,7 @@ void words_clean(const char *text, char *buffer, size_t size)
 			n += step;
 		}
 		blank = !fine;
-		text += step ? step : 1;
+		text += step;
 	}
 	buffer[n] = '\0';
 }
@@ -153,13 +141,14 @@ static const char *unit_at(const char *text, size_t *ret_n)
 static void add_spelt(struct sentence *sentence, const char *text)
 {
 	for (const char *at = text; *at;) {
+		bool shown;
 		size_t n;
 		bool after = at - text >= 2 && at[-1] == ' ' && isdigit((unsigned char)at[-2]);
 		const char *word = after ? unit_at(at, &n) : NULL;
 		if (word) {
 			add(sentence, "%s", word);
 		} else {
-			n = width(at); /* it was cleaned: never 0 */
+			n = text_next(at, &shown); /* it was cleaned */
 			add(sentence, "%.*s", (int)n, at);
 		}
 		at += n;

@@ -97,7 +97,7 @@ static struct act enter(const struct act_moment *moment)
 		return no("Nothing is suggested.");
 	if (moment->shown_ms < ACT_NAMED_MS)
 		return no("Hear the name first.");
-	if (moment->age_ms > ACT_FRESH_MS)
+	if (moment->age_ms > QUESTION_FRESH_MS)
 		return no("That was weighed a while ago: press a number.");
 	if (question->restless)
 		return no("It didn't hold still: press a number.");
@@ -230,7 +230,7 @@ struct act act_tag(const struct act_moment *moment)
 		return no("No question is open: weigh first, then read the tag.");
 	if (moment->n_open > 1)
 		return no("Several questions are open: answer or set aside the older ones first.");
-	if (moment->age_ms > ACT_FRESH_MS)
+	if (moment->age_ms > QUESTION_FRESH_MS)
 		return no("The open question is of a while ago: answer or set it aside first.");
 	return (struct act){ .kind = ACT_CODE };
 }

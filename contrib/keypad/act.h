@@ -16,8 +16,7 @@
 #define ACT_NAMED_MS 5000
 /* A mark of the page turner takes so long to be said. */
 #define ACT_MARKED_MS 500
-/* Enter and tags mean a weighing of just now. All four are our judgement; the last is that of the daemon's buttons. */
-#define ACT_FRESH_MS (INT64_C(10) * 60 * 1000)
+/* These are our judgement. Enter and tags mean a weighing within QUESTION_FRESH_MS. */
 
 enum act_kind {
 	ACT_NONE,   /* why says why not; NULL: a key that means nothing */

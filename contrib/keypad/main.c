@@ -3,12 +3,12 @@
  * `bismar-keypad`: answers at a number pad, a page turner or a tag reader. Arguments, the loop, the end.
  */
 #include "contrib/client/aloud.h"
+#include "contrib/client/loop.h"
 #include "contrib/keypad/pad.h"
 #include "daemon/ctl/ctl.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <getopt.h>
-#include <signal.h>
 #include <stdarg.h>
 #include <systemd/sd-daemon.h>
 
@@ -151,18 +151,8 @@ static int run(const struct pad_setup *setup)
 {
 	sd_event *event = NULL;
 	struct pad *pad = NULL;
-	sigset_t ends;
-	int r;
+	int r = loop_new(&event);
 
-	(void)sigemptyset(&ends);
-	(void)sigaddset(&ends, SIGTERM);
-	(void)sigaddset(&ends, SIGINT);
-	(void)sigprocmask(SIG_BLOCK, &ends, NULL);
-	r = sd_event_new(&event);
-	if (r >= 0)
-		r = sd_event_add_signal(event, NULL, SIGTERM, NULL, NULL); /* without a handler it ends the loop */
-	if (r >= 0)
-		r = sd_event_add_signal(event, NULL, SIGINT, NULL, NULL);
 	if (r >= 0)
 		r = pad_new(&pad, event, setup);
 	if (r >= 0) {

@@ -6,6 +6,7 @@
  *                    |  <-(stream)- feed <-'
  *                    '-(views)-> the database, read-only
  */
+#include "contrib/client/loop.h"
 #include "contrib/page/options.h"
 #include <errno.h>
 #include <malloc.h>
@@ -15,25 +16,6 @@
 
 /* As bismard: 2 isn't worth another try. */
 enum { EXIT_DONE = 0, EXIT_OTHER = 1, EXIT_USAGE = 2 };
-
-static int make_loop(sd_event **ret)
-{
-	static const int ends[] = { SIGTERM, SIGINT };
-	sigset_t set;
-	int r;
-
-	(void)sigemptyset(&set); /* can't fail with valid signals */
-	for (size_t i = 0; i < sizeof ends / sizeof *ends; i++)
-		(void)sigaddset(&set, ends[i]);
-	(void)sigprocmask(SIG_BLOCK, &set, NULL);
-	(void)signal(SIGPIPE, SIG_IGN); /* a phone that has gone is an error of send(2), not our end */
-	r = sd_event_default(ret);
-	for (size_t i = 0; r >= 0 && i < sizeof ends / sizeof *ends; i++)
-		r = sd_event_add_signal(*ret, NULL, ends[i], NULL, NULL);
-	if (r >= 0)
-		r = sd_event_set_watchdog(*ret, true); /* kicked by the loop, and by nothing else */
-	return r;
-}
 
 static int serve(const struct options *options, sd_event *event)
 {
@@ -74,7 +56,8 @@ int main(int argc, char **argv)
 		options_done(&options);
 		return outcome == OPTIONS_DONE ? EXIT_DONE : EXIT_USAGE;
 	}
-	r = make_loop(&event);
+	(void)signal(SIGPIPE, SIG_IGN); /* a phone that has gone is an error of send(2), not our end */
+	r = loop_new(&event);
 	if (r < 0)
 		(void)fprintf(stderr, SD_ERR "can't make an event loop: %s\n", strerror(-r));
 	else

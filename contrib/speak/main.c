@@ -3,6 +3,7 @@
  * `bismar-speak`: says the question and the concern. Arguments, the loop, the end.
  */
 #include "contrib/client/aloud.h"
+#include "contrib/client/loop.h"
 #include "contrib/client/words.h"
 #include "contrib/speak/talk.h"
 #include "daemon/ctl/ctl.h"
@@ -178,20 +179,12 @@ static enum wish take_options(int argc, char **argv, struct talk_setup *setup, c
 
 static int begin_loop(sd_event **ret)
 {
-	sigset_t ends;
-	int r;
+	sigset_t children;
 
-	(void)sigemptyset(&ends);
-	(void)sigaddset(&ends, SIGTERM);
-	(void)sigaddset(&ends, SIGINT);
-	(void)sigaddset(&ends, SIGCHLD); /* for the voice */
-	(void)sigprocmask(SIG_BLOCK, &ends, NULL);
-	r = sd_event_new(ret);
-	if (r >= 0)
-		r = sd_event_add_signal(*ret, NULL, SIGTERM, NULL, NULL); /* without a handler it ends the loop */
-	if (r >= 0)
-		r = sd_event_add_signal(*ret, NULL, SIGINT, NULL, NULL);
-	return r;
+	(void)sigemptyset(&children);
+	(void)sigaddset(&children, SIGCHLD); /* voice.h */
+	(void)sigprocmask(SIG_BLOCK, &children, NULL);
+	return loop_new(ret);
 }
 
 static int run(const struct talk_setup *setup)

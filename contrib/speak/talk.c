@@ -100,7 +100,7 @@ static void ask(struct talk *talk)
 
 	if (!question)
 		return;
-	old = ctl_now_ms() - question->at_ms > TALK_OLD_MS;
+	old = ctl_now_ms() - question->at_ms > QUESTION_FRESH_MS;
 	words_question(question, old ? minute_of(question->at_ms) : -1, words);
 	say(talk, TURN_QUESTION, words);
 }

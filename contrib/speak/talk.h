@@ -8,9 +8,6 @@
 #include "contrib/speak/voice.h"
 #include <systemd/sd-event.h>
 
-/* A question about a weighing older than this says when it was. Our judgement. */
-#define TALK_OLD_MS (INT64_C(10) * 60 * 1000)
-
 struct talk_setup {
 	struct voice_setup voice;
 	const char *socket; /* the daemon's */

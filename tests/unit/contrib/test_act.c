@@ -66,12 +66,12 @@ static void test_enter(void **state)
 	assert_int_equal(act_pad(&moment, KEY_ENTER).kind, ACT_ANSWER);
 	assert_int_equal(act_pad(&moment, KEY_ENTER).n, 0);
 	moment.shown_ms = ACT_NAMED_MS;
-	moment.age_ms = ACT_FRESH_MS;
+	moment.age_ms = QUESTION_FRESH_MS;
 	assert_int_equal(act_pad(&moment, KEY_ENTER).kind, ACT_ANSWER);
 	moment.shown_ms = ACT_NAMED_MS - 1;
 	assert_int_equal(act_pad(&moment, KEY_ENTER).kind, ACT_NONE);
 	moment = moment_of(&question);
-	moment.age_ms = ACT_FRESH_MS + 1;
+	moment.age_ms = QUESTION_FRESH_MS + 1;
 	assert_int_equal(act_pad(&moment, KEY_ENTER).kind, ACT_NONE);
 	moment = moment_of(&question);
 	question.restless = true;
