@@ -286,6 +286,40 @@ static const char addition_4[] =
 	"LEFT JOIN frame AS f ON f.id = k.frame\n"
 	"LEFT JOIN scale AS s ON s.id = f.scale;\n";
 
+/*
+ * For a reader that goes on where it left off: seq, which only ever rises, in the logs that only ever grow; and each
+ * weighing, answered or not, as it was written. Views alone.
+ */
+static const char addition_5[] =
+	"CREATE VIEW weighing_log AS\n"
+	"SELECT w.id AS weighing_id, " RFC3339("w.weighed_ms") " AS at, w.weighed_ms AS at_ms, w.net_mg / 1000.0 AS net_g,\n"
+	"  w.u_mg / 1000.0 AS u_g, w.gross_mg / 1000.0 AS gross_g, w.tare_mg / 1000.0 AS tare_g, c.name AS container,\n"
+	"  s.name AS scale, w.origin AS origin, w.state AS state, w.offset_min AS offset_min,\n"
+	"  nullif(w.step_mg, 0) / 1000.0 AS step_g, w.at_ms AS noted_at_ms, w.seq AS seq\n"
+	"FROM weighing AS w\n"
+	"LEFT JOIN container AS c ON c.id = w.container\n"
+	"LEFT JOIN scale AS s ON s.id = w.scale;\n"
+
+	"DROP VIEW answer_log;\n"
+	"CREATE VIEW answer_log AS\n"
+	"SELECT n.id AS answer_id, n.weighing AS weighing_id, n.weighed_ms AS weighed_at_ms, a.id AS animal_id,\n"
+	"  a.name AS animal, l.id AS litter_id, l.name AS litter, " RFC3339("n.at_ms") " AS at, n.at_ms AS at_ms,\n"
+	"  n.kind AS kind, n.why AS why, n.fed AS fed, coalesce(n.said, n.peer) AS answered_by,\n"
+	"  NOT EXISTS (SELECT 1 FROM answer AS later WHERE later.weighing = n.weighing AND later.seq > n.seq) AS counts,\n"
+	"  n.seq AS seq\n"
+	"FROM answer AS n\n"
+	"LEFT JOIN animal AS a ON a.id = n.animal\n"
+	"LEFT JOIN litter AS l ON l.id = a.litter;\n"
+
+	"DROP VIEW concern_log;\n"
+	"CREATE VIEW concern_log AS\n"
+	"SELECT c.concern AS concern_id, a.id AS animal_id, a.name AS animal, l.id AS litter_id, l.name AS litter,\n"
+	"  " RFC3339("c.at_ms") " AS at, c.at_ms AS at_ms, c.state AS state, c.level AS level, c.rule AS rule,\n"
+	"  c.text AS text, c.source AS source, c.since_ms AS since_ms, c.id AS entry_id, c.seq AS seq\n"
+	"FROM concern AS c\n"
+	"JOIN litter AS l ON l.id = c.litter\n"
+	"LEFT JOIN animal AS a ON a.id = c.animal;\n";
+
 static const struct addition {
 	const char *what, *sql;
 } additions[] = {
@@ -293,4 +327,5 @@ static const struct addition {
 	{ "growth, concerns, rounds", addition_2 },
 	{ "whelping, signs, feeds, orders, doses", addition_3 },
 	{ "logs of animals, answers, concerns, tares", addition_4 },
+	{ "what readers go on from", addition_5 },
 };

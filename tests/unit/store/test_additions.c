@@ -8,6 +8,7 @@
 	"DROP VIEW concern_now; DROP VIEW round_now; DROP VIEW animal_now; DROP TABLE growth; DROP TABLE open_concern; "    \
 	"DROP TABLE concern; DROP TABLE round_end; DROP TABLE round; DROP TABLE litter_limits; "                           \
 	"CREATE VIEW animal_now AS SELECT id AS animal_id, NULL AS verdict FROM animal; "
+#define WITHOUT_FIFTH "DROP VIEW weighing_log; "
 #define WITHOUT_FOURTH "DROP VIEW animal_log; DROP VIEW answer_log; DROP VIEW concern_log; DROP VIEW tare_log; "
 #define WITHOUT_THIRD                                                                                                 \
 	"DROP VIEW birth_log; DROP VIEW sign_log; DROP VIEW feed_log; DROP VIEW order_log; DROP VIEW dose_log; "            \
@@ -17,7 +18,7 @@
 /* As the first release left it: without any addition. The view stands for the one of the first release: it is replaced. */
 static void take_away(const char *dir)
 {
-	static const char sql[] = WITHOUT_FOURTH WITHOUT_THIRD WITHOUT_SECOND
+	static const char sql[] = WITHOUT_FIFTH WITHOUT_FOURTH WITHOUT_THIRD WITHOUT_SECOND
 				  "DROP TABLE scale_consent; DROP TABLE scale_clock; "
 				  "DROP INDEX frame_bthome; DROP TABLE addition;";
 	char path[96];
@@ -40,7 +41,8 @@ static void an_older_database_is_added_to(void **state)
 	take_away(l->dir);
 	l->store = ledger_open(l->dir);
 	ledger_expect(l->dir, "SELECT id, what FROM addition", "addition-1|consent codes and clocks of scales\naddition-2|growth, concerns, rounds\n"
-		      "addition-3|whelping, signs, feeds, orders, doses\naddition-4|logs of animals, answers, concerns, tares\n");
+		      "addition-3|whelping, signs, feeds, orders, doses\naddition-4|logs of animals, answers, concerns, tares\n"
+		      "addition-5|what readers go on from\n");
 	ledger_follow(l, LEDGER_T0);
 	ledger_expect(l->dir, "SELECT verdict FROM animal_now WHERE animal = 'one'", "gaining\n");
 	ledger_expect(l->dir, "PRAGMA user_version", "1\n");
@@ -54,7 +56,7 @@ static void it_is_added_once(void **state)
 
 	l->store = store_close(l->store);
 	l->store = ledger_open(l->dir);
-	ledger_expect(l->dir, "SELECT count(*) FROM addition", "4\n");
+	ledger_expect(l->dir, "SELECT count(*) FROM addition", "5\n");
 }
 
 /* A newer bismar's additions take nothing away, so this one goes on. */
@@ -71,7 +73,7 @@ static void further_additions_are_left_alone(void **state)
 					  "VALUES ('addition-99', 0, 0, 'newer', 'more')", NULL, NULL, NULL), SQLITE_OK);
 	sqlite3_close(db);
 	l->store = ledger_open(l->dir);
-	ledger_expect(l->dir, "SELECT count(*) FROM addition", "5\n");
+	ledger_expect(l->dir, "SELECT count(*) FROM addition", "6\n");
 }
 
 /* A database that has the first addition alone gets the others. */
@@ -88,8 +90,8 @@ static void the_first_alone(void **state)
 	l->store = store_close(l->store);
 	assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
 	assert_int_equal(sqlite3_exec(db,
-				      WITHOUT_FOURTH WITHOUT_THIRD WITHOUT_SECOND "DROP TRIGGER addition_delete; "
-				      "DELETE FROM addition WHERE id IN ('addition-2', 'addition-3', 'addition-4');",
+				      WITHOUT_FIFTH WITHOUT_FOURTH WITHOUT_THIRD WITHOUT_SECOND "DROP TRIGGER addition_delete; "
+				      "DELETE FROM addition WHERE id IN ('addition-2', 'addition-3', 'addition-4', 'addition-5');",
 				      NULL, NULL, NULL),
 			 SQLITE_OK);
 	sqlite3_close(db);

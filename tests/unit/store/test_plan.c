@@ -9,7 +9,7 @@
 
 static void no_scan(const char *dir, const char *query)
 {
-	static const char *const growing[] = { "weighing", "answer", "frame", "container_check", "w", "given", "later",
+	static const char *const growing[] = { "weighing", "answer", "frame", "container_check", "w", "given", "later", "concern", "c",
 					       "f",        "k",      "n" }; /* their names in views */
 	char sql[1024], scan[64], *plan;
 	size_t i;
@@ -55,6 +55,11 @@ static void views_search(void **state)
 	no_scan(l->dir, "SELECT * FROM reading WHERE at_ms >= 5");
 	no_scan(l->dir, "SELECT * FROM answer_log WHERE weighing_id = 'x'");
 	no_scan(l->dir, "SELECT * FROM answer_log WHERE animal_id = 'x'");
+	no_scan(l->dir, "SELECT * FROM answer_log WHERE seq > 5 ORDER BY seq LIMIT 9");
+	no_scan(l->dir, "SELECT * FROM weighing_log WHERE seq > 5 ORDER BY seq LIMIT 9");
+	no_scan(l->dir, "SELECT * FROM concern_log WHERE seq > 5 ORDER BY seq LIMIT 9");
+	no_scan(l->dir, "SELECT * FROM answer_log AS n JOIN weighing_log AS w USING (weighing_id) WHERE n.seq > 5 "
+			"ORDER BY n.seq LIMIT 9");
 	no_scan(l->dir, "SELECT * FROM unanswered");
 	no_scan(l->dir, "SELECT * FROM frame_log WHERE received_at_ms > 5");
 	roster_views_search(l->dir, "concern_now", (const char *const[]){ "SEARCH c USING INTEGER PRIMARY KEY", NULL });

@@ -518,6 +518,32 @@ static void logs_keep_what_was(void **state)
 		      "one|green|f|first|0|300.5|1767225600000||\ntwo|||first|1||1767225600000|5|sold\n");
 }
 
+/* weighing_log has each weighing whatever became of it; seq is the order of writing, also where the clock went back. */
+static void logs_can_be_gone_on_with(void **state)
+{
+	struct ledger *l = *state;
+	const struct store_stamp stamp = ledger_stamp(LEDGER_T0 + 9), back = ledger_stamp(LEDGER_T0 - 86400000);
+	char id[3][UUID7_SIZE], *set_aside;
+
+	for (int i = 0; i < 3; i++)
+		assert_int_equal(ledger_weigh(l, LEDGER_T0 + 2000 - i, 308000 + i * 1000, id[i]), 0);
+	assert_int_equal(store_answer(l->store, &stamp, id[2], STORE_ANSWER, l->animal[0], NULL, "before"), 0);
+	assert_int_equal(store_answer(l->store, &back, id[1], STORE_ASIDE, NULL, "the cat", NULL), 0);
+	ledger_expect(l->dir, "SELECT seq, at_ms - 1767225600000, net_g, origin FROM weighing_log WHERE seq > 0 ORDER BY seq",
+		      "1|2000|308.0|radio\n2|1999|309.0|radio\n3|1998|310.0|radio\n");
+	ledger_expect(l->dir, "SELECT a.seq, animal, kind, fed, net_g FROM answer_log AS a JOIN weighing_log AS w "
+			      "USING (weighing_id) WHERE a.seq > 0 ORDER BY a.seq",
+		      "1|one|answer|before|310.0\n2||aside||309.0\n");
+	set_aside = ledger_rows(l->dir, "SELECT * FROM weighing_log WHERE seq = 2");
+	ledger_expect(l->dir, "SELECT * FROM weighing_log EXCEPT SELECT w.* FROM weighing_log AS w JOIN "
+			      "(SELECT reading_id AS id, at, net_g, gross_g, u_g, step_g FROM reading UNION ALL "
+			      "SELECT weighing_id, at, net_g, gross_g, u_g, step_g FROM unanswered) AS v "
+			      "ON v.id = w.weighing_id AND v.at = w.at AND v.net_g = w.net_g AND v.gross_g = w.gross_g "
+			      "AND v.u_g = w.u_g AND v.step_g = w.step_g WHERE w.seq <> 2",
+		      set_aside);
+	free(set_aside);
+}
+
 static void concern_log_has_each_change(void **state)
 {
 	struct ledger *l = *state;
@@ -536,7 +562,7 @@ static void concern_log_has_each_change(void **state)
 		      "FROM concern_log ORDER BY at_ms",
 		      "|first|0|open|act|litter-slow|slow|a handbook|-3\n"
 		      "|first|7|closed|act|litter-slow|as fast as it should be|a handbook|-3\n");
-	ledger_expect(l->dir, "SELECT count(DISTINCT concern_id) FROM concern_log", "1\n");
+	ledger_expect(l->dir, "SELECT count(DISTINCT concern_id), count(DISTINCT entry_id), max(seq) FROM concern_log", "1|2|2\n");
 }
 
 /* A tare and what the empty container weighed since; which tare a check belongs to. */
@@ -579,6 +605,7 @@ int main(void)
 		WITH_LEDGER(limits_set_last),
 		WITH_LEDGER(readings_of_a_litter),
 		WITH_LEDGER(logs_keep_what_was),
+		WITH_LEDGER(logs_can_be_gone_on_with),
 		WITH_LEDGER(concern_log_has_each_change),
 		WITH_LEDGER(tare_log_has_checks),
 	};
