@@ -70,7 +70,7 @@ older() { # FILE THAN...: or missing
 make_parts() {
 	if older "$vm/guest.cpio" "$here/initramfs" "$here/host-lib.sh" "$here/guest-init"; then
 		"$here/initramfs" "$vm/kernel" "$vm/guest.cpio" "$here/guest-init" virtio_pci virtio-rng 9pnet_virtio 9p \
-			overlay sha512_generic ctr drbg cmac ecb algif_hash algif_skcipher rfkill bluetooth uhid hci_vhci
+			overlay sha512_generic ctr drbg cmac ecb algif_hash algif_skcipher rfkill bluetooth uhid hci_vhci uinput evdev
 	fi
 	if older "$vm/vhci-relay" "$here/vhci-relay.c" "$root"/protocols/bytes.[ch]; then
 		gcc -std=gnu17 -O2 -Wall -Wextra -Wshadow -D_GNU_SOURCE -I"$root" -include "$root/daemon/banned.h" \

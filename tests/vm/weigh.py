@@ -5,77 +5,14 @@ The story of the test, told in the guest: bismard is started, a scale adopted, a
 and bismard itself come and go. Every reading must be in the database with the exact mass that the scale sent.
 One line a check on standard output; exit status 0 only if all came true."""
 import os
-import shutil
 import signal
-import socket
-import subprocess
 import sys
 import guest
-from guest import LIMIT_S, PUPS, SOCKET, TARE_MG, Payload, Prompt, Round, Wrong, check, pid_of, until
-
-BUILD, SCALE = sys.argv[1:3]
-HOME, STATE = "/run/bismar", "/run/bismar/state"
-DATABASE = STATE + "/bismar.db"
-AS_USER = ["setpriv", "--reuid=nobody", "--regid=nogroup", "--clear-groups", "--no-new-privs", "--bounding-set=-all"]
+from guest import Payload, Prompt, Wrong, check, pid_of, until
+from household import Household
 
 
-class Daemon:
-    def __init__(self):
-        self.process = None
-
-    def start(self):
-        with open("/out/bismard.log", "ab") as log:
-            self.process = subprocess.Popen(
-                AS_USER + ["/run/vm/bismard", "--state", STATE, "--socket", SOCKET, "--log-level", "debug"],
-                stdout=log, stderr=log, env={"PATH": "/usr/bin", "GCOV_PREFIX": "/out/gcov"})
-        until("bismard's socket", self.listens)
-
-    def listens(self):
-        if self.process.poll() is not None:
-            raise Wrong("bismard ended with %d" % self.process.returncode)
-        with socket.socket(socket.AF_UNIX) as s:
-            return s.connect_ex(SOCKET) == 0
-
-    def stop(self):
-        self.process.terminate()
-        try:
-            return self.process.wait(LIMIT_S)
-        except subprocess.TimeoutExpired:
-            raise Wrong("bismard doesn't end")
-
-
-def bismar(*words):
-    done = subprocess.run(AS_USER + ["/run/vm/bismar", "--socket", SOCKET, "--database", DATABASE, *words],
-                          capture_output=True, text=True, timeout=LIMIT_S,
-                          env={"PATH": "/usr/bin", "GCOV_PREFIX": "/out/gcov"})
-    if done.returncode != 0:
-        raise Wrong("bismar %s: %d, %s" % (" ".join(words), done.returncode, done.stderr.strip()))
-    return done.stdout
-
-
-class Story(Round):
-    def __init__(self):
-        super().__init__(DATABASE)
-        self.daemon = Daemon()
-
-    def begin(self):
-        for directory in (HOME, "/out/gcov"):
-            os.makedirs(directory, exist_ok=True)
-        shutil.chown(HOME, "nobody", "nogroup")
-        os.chmod("/out/gcov", 0o777)
-        for program in ("daemon/bismard", "daemon/ctl/bismar"):  # nobody may be kept out of the build directory
-            shutil.copy(os.path.join(BUILD, program), "/run/vm")
-        self.daemon.start()
-        self.prompt = Prompt()
-
-    def set_up(self):
-        bismar("scale", "adopt", SCALE, "kitchen")
-        bismar("container", "tare", "basket", "%dg" % (TARE_MG // 1000))
-        bismar("container", "on", "basket", "--scale", "kitchen")
-        bismar("litter", "add", "first")
-        for collar, animal in PUPS.items():
-            bismar("animal", "add", animal, "--litter", "first", "--collar", collar)
-
+class Story(Household):
     def repeat(self, payload):
         """The same result once more: kept as a frame, no second weighing."""
         asks = len(self.prompt.messages("ask"))
@@ -131,15 +68,11 @@ class Story(Round):
         check("bismard's exit status", self.daemon.stop(), 0)
 
 
-story = Story()
+story = Story(*sys.argv[1:3])
 try:
     story.tell()
 except Wrong as wrong:
     guest.fail(wrong)
 finally:
-    if story.daemon.process and story.daemon.process.poll() is None:
-        story.daemon.process.kill()
-    for name in ("bismar.db", "bismar.db-wal"):
-        if os.path.exists(os.path.join(STATE, name)):
-            shutil.copy(os.path.join(STATE, name), "/out")
+    story.end()
 sys.exit(guest.failures > 0)
