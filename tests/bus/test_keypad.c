@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: MIT
 /*
  * bismar-keypad with the real bismard and a simulated scale. A real device of the kernel's uinput is for tests/vm
- * (keypad.py), since not every machine that runs this has one: here the keys come as a recording (struct input_event, the kernel's input documentation, 1.2 event interface) through a FIFO, which the
- * program takes for its device; the times are the recording's, so minutes pass between keys and the test waits for none
- * of them.
+ * (keypad.py), since not every machine that runs this has one: here the keys come as a recording (struct input_event,
+ * the kernel's input documentation, 1.2 event interface) through a FIFO, which the program takes for its device; the
+ * times are the recording's, so minutes pass between keys and the test waits for none of them.
  */
 #include "nursery.h"
 #include <fcntl.h>
