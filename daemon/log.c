@@ -73,7 +73,7 @@ __attribute__((format(printf, 5, 0))) static void put(int level, const char *id,
 		(void)sd_journal_sendv(fields.list, fields.n); /* there is nobody left to tell */
 		return;
 	}
-	(void)fprintf(stderr, "bismard: %s: %s\n", level_word(level), text);
+	(void)fprintf(stderr, "%s: %s: %s\n", program_invocation_short_name, level_word(level), text);
 }
 
 void log_line(int level, const char *format, ...)

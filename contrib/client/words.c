@@ -71,10 +71,31 @@ static struct sentence begin(char *buffer, size_t size)
 	return (struct sentence){ buffer, size, 0 };
 }
 
-void words_mass(int64_t mass_mg, char *buffer, size_t size)
+/* Tenths of an ounce, halves away from 0. */
+static void say_ounces(int64_t mass_mg, char *buffer, size_t size)
+{
+	bool below = mass_mg < 0;
+	/* an ounce is 28.349523125 g exactly (international pound, 1959); doubles are exact far beyond what is weighed
+	 */
+	long long tenths = (long long)((double)(below ? -mass_mg : mass_mg) / 2834.9523125 + 0.5),
+		  pounds = tenths / 160;
+	const char *sign = below && tenths ? "-" : "";
+
+	if (pounds == 0)
+		(void)snprintf(buffer, size, "%s%lld.%lld ounces", sign, tenths / 10, tenths % 10);
+	else
+		(void)snprintf(buffer, size, "%s%lld pound%s %lld.%lld ounces", sign, pounds, pounds > 1 ? "s" : "",
+			       tenths % 160 / 10, tenths % 10);
+}
+
+void words_mass(int64_t mass_mg, enum quantity_unit unit, char *buffer, size_t size)
 {
 	long long grams = (mass_mg + (mass_mg < 0 ? -500 : 500)) / 1000;
 
+	if (unit == QUANTITY_OUNCES) {
+		say_ounces(mass_mg, buffer, size);
+		return;
+	}
 	(void)snprintf(buffer, size, "%lld gram%s", grams, grams == 1 || grams == -1 ? "" : "s");
 }
 
@@ -90,7 +111,7 @@ void words_suggestion(const struct question *question, size_t n, char *buffer, s
 	(void)snprintf(buffer, size, "%s, %s%s%s.", numbers[n], name, *collar ? ", " : "", collar);
 }
 
-void words_question(const struct question *question, int weighed_min, char buffer[WORDS_SIZE])
+void words_question(const struct question *question, int weighed_min, enum quantity_unit unit, char buffer[WORDS_SIZE])
 {
 	struct sentence sentence = begin(buffer, WORDS_SIZE);
 	size_t n = question_named(question);
@@ -98,7 +119,7 @@ void words_question(const struct question *question, int weighed_min, char buffe
 
 	if (weighed_min >= 0)
 		add(&sentence, "Weighed at %d:%02d. ", weighed_min / 60, weighed_min % 60);
-	words_mass(question->net_mg, piece, sizeof piece);
+	words_mass(question->net_mg, unit, piece, sizeof piece);
 	add(&sentence, "%s%s.", piece, question->restless ? ", restless" : "");
 	for (size_t i = 0; i < n; i++) {
 		words_suggestion(question, i, piece, sizeof piece);
@@ -110,13 +131,13 @@ void words_question(const struct question *question, int weighed_min, char buffe
 		add(&sentence, " Or a new pup.");
 }
 
-void words_recorded(const char *name, int64_t net_mg, bool corrected, char buffer[WORDS_SIZE])
+void words_recorded(const char *name, int64_t net_mg, bool corrected, enum quantity_unit unit, char buffer[WORDS_SIZE])
 {
 	struct sentence sentence = begin(buffer, WORDS_SIZE);
 	char who[QUESTION_NAME_SIZE], mass[64];
 
 	words_clean(name, who, sizeof who);
-	words_mass(net_mg, mass, sizeof mass);
+	words_mass(net_mg, unit, mass, sizeof mass);
 	add(&sentence, "%s%s, %s.", corrected ? "Corrected: " : "", who, mass);
 }
 

@@ -6,6 +6,7 @@
 #include "contrib/client/loop.h"
 #include "contrib/keypad/pad.h"
 #include "daemon/ctl/ctl.h"
+#include "daemon/ctl/units.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <getopt.h>
@@ -172,7 +173,7 @@ int main(int argc, char **argv)
 
 	switch (take_options(argc, argv, &setup)) {
 	case RUN:
-		return run(&setup);
+		return units_for_people(&setup.unit) ? run(&setup) : 2;
 	case LIST:
 		return list();
 	case HELP:

@@ -108,7 +108,7 @@ static void done(struct pad *pad, const json_t *result)
 	log_quote(name, quoted, sizeof quoted);
 	if (!field_mg(result, "net_g", &net_mg))
 		(void)field_mg(result, "birth_g", &net_mg);
-	words_mass(net_mg, mass, sizeof mass);
+	words_mass(net_mg, pad->setup.unit, mass, sizeof mass);
 	switch (pad->doing) {
 	case ACT_ANSWER:
 	case ACT_CODE:

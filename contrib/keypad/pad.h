@@ -6,6 +6,7 @@
  * nothing was done.
  */
 #include "contrib/keypad/input.h"
+#include "daemon/weigh/quantity.h"
 #include <systemd/sd-event.h>
 
 enum pad_kind {
@@ -19,6 +20,7 @@ struct pad_setup {
 	struct input_choice input;
 	const char *socket; /* the daemon's */
 	const char *aloud;  /* the voice's */
+	enum quantity_unit unit;
 };
 
 struct pad;

@@ -4,10 +4,16 @@
 #include <errno.h>
 
 #define LINK_UP "{\"up\":true}"
+#define LINK_UP_OUNCES "{\"up\":true,\"units\":\"oz\"}"
 #define LINK_DOWN "{\"up\":false,\"say\":\"bismard doesn't answer\"}"
 
 static const char *const topics[] = { "ask",   "withdraw", "recorded",  "live", "concern",
 				      "round", "scale",    "container", NULL };
+
+static const char *link_up(const struct feed *feed)
+{
+	return feed->ounces ? LINK_UP_OUNCES : LINK_UP;
+}
 
 static void on_up(void *user)
 {
@@ -15,7 +21,7 @@ static void on_up(void *user)
 
 	free(feed->link);
 	feed->link = NULL;
-	streams_tell(feed->streams, "link", LINK_UP, false);
+	streams_tell(feed->streams, "link", link_up(feed), false);
 }
 
 static void on_down(void *user, const char *say)
@@ -52,11 +58,11 @@ static void on_notice(void *user, const char *topic, const json_t *params)
 	free(data);
 }
 
-int feed_init(struct feed *feed, sd_event *event, struct streams *streams, const char *socket)
+int feed_init(struct feed *feed, sd_event *event, struct streams *streams, const char *socket, bool ounces)
 {
 	static const struct peer_calls calls = { on_up, on_down, on_notice };
 
-	*feed = (struct feed){ .streams = streams, .asks = json_object() };
+	*feed = (struct feed){ .streams = streams, .asks = json_object(), .ounces = ounces };
 	return feed->asks ? peer_new(&feed->peer, event, socket, topics, &calls, feed) : -ENOMEM;
 }
 
@@ -78,7 +84,7 @@ void feed_greet(const struct feed *feed, struct stream *stream)
 		stream_tell(stream, "link", feed->link ? feed->link : LINK_DOWN);
 		return;
 	}
-	stream_tell(stream, "link", LINK_UP);
+	stream_tell(stream, "link", link_up(feed));
 	json_object_foreach (feed->asks, key, ask) {
 		char *data = json_dumps(ask, JSON_COMPACT);
 		if (data)

@@ -6,6 +6,7 @@
  */
 #include "contrib/client/peer.h"
 #include "contrib/page/stream.h"
+#include <stdbool.h>
 
 #define FEED_ASKS 256 /* kept for new streams; as many as the daemon has open (daemon/limits.h) */
 
@@ -14,10 +15,11 @@ struct feed {
 	struct peer *peer;
 	json_t *asks; /* id: params, oldest first */
 	char *link;   /* `link`'s data while the daemon is away */
+	bool ounces;
 };
 
 /* 0 or -errno. feed isn't moved until feed_done(). */
-int feed_init(struct feed *feed, sd_event *event, struct streams *streams, const char *socket);
+int feed_init(struct feed *feed, sd_event *event, struct streams *streams, const char *socket, bool ounces);
 /* Takes a zeroed one too. Requests under way are lost first, see peer_free(). */
 void feed_done(struct feed *feed);
 /* What a new stream is told first. */

@@ -8,6 +8,7 @@
  */
 #include "contrib/client/loop.h"
 #include "contrib/page/options.h"
+#include "daemon/ctl/units.h"
 #include <errno.h>
 #include <malloc.h>
 #include <signal.h>
@@ -46,12 +47,16 @@ static int serve(const struct options *options, sd_event *event)
 int main(int argc, char **argv)
 {
 	struct options options;
+	enum quantity_unit unit = QUANTITY_GRAMS;
 	enum options_outcome outcome;
 	sd_event *event = NULL;
 	int status = EXIT_OTHER, r;
 
 	(void)umask(0077);
 	outcome = options_parse(argc, argv, &options);
+	if (outcome == OPTIONS_SERVE && !units_for_people(&unit))
+		outcome = OPTIONS_WRONG;
+	options.server.ounces = unit == QUANTITY_OUNCES;
 	if (outcome != OPTIONS_SERVE) {
 		options_done(&options);
 		return outcome == OPTIONS_DONE ? EXIT_DONE : EXIT_USAGE;

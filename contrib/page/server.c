@@ -470,7 +470,7 @@ int server_new(struct server **ret, sd_event *event, const struct server_options
 	if (r >= 0)
 		r = streams_new(&server->streams, event, options->heartbeat_usec, run_soon, server);
 	if (r >= 0)
-		r = feed_init(&server->feed, event, server->streams, options->socket);
+		r = feed_init(&server->feed, event, server->streams, options->socket, options->ounces);
 	server->calls.peer = server->feed.peer;
 	if (r >= 0)
 		r = add_timers(server);

@@ -5,6 +5,7 @@
  * each request must have: a host that is ours, a paired phone, the same origin.
  * Above: main.c. Below: guests, feed, stream, call, views, ctl/paired, libmicrohttpd.
  */
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <systemd/sd-event.h>
@@ -15,6 +16,7 @@ struct server_options {
 	size_t n_names;
 	const char *certificate, *key; /* PEM, or NULL both */
 	uint64_t heartbeat_usec;
+	bool ounces; /* people are shown ounces */
 };
 
 struct server;

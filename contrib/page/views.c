@@ -9,7 +9,8 @@
 #define ANIMAL                                                                                                         \
 	"SELECT a.animal_id AS animal, a.animal AS name, a.litter, a.litter_id, a.collar, a.sex, a.born_at_ms AS "     \
 	"born_ms, "                                                                                                    \
-	"a.birth_g, a.newest_g, a.newest_at_ms AS newest_ms, r.step_g AS scale_step_g FROM animal_now a "              \
+	"a.birth_g, a.newest_g, a.newest_u_g, a.newest_at_ms AS newest_ms, r.step_g AS scale_step_g FROM animal_now "  \
+	"a "                                                                                                           \
 	"LEFT JOIN reading r ON r.reading_id = a.newest_reading_id "
 /* The newest 500 of an animal, oldest first: two months of eight rounds a day. */
 #define NEWEST_500 "FROM reading WHERE animal_id = ?1 ORDER BY at_ms DESC LIMIT 500) ORDER BY at_ms"

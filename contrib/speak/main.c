@@ -7,6 +7,7 @@
 #include "contrib/client/words.h"
 #include "contrib/speak/talk.h"
 #include "daemon/ctl/ctl.h"
+#include "daemon/ctl/units.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <getopt.h>
@@ -241,7 +242,7 @@ int main(int argc, char **argv)
 
 	switch (take_options(argc, argv, &setup, &text)) {
 	case RUN:
-		return run(&setup);
+		return units_for_people(&setup.unit) ? run(&setup) : 2;
 	case SAY:
 		return say_once(&setup, text);
 	case HELP:

@@ -24,3 +24,8 @@ bool quiet_at(const struct quiet *quiet, int minute)
 		return minute >= quiet->from_min && minute < quiet->to_min;
 	return minute >= quiet->from_min || minute < quiet->to_min;
 }
+
+int quiet_left_min(const struct quiet *quiet, int minute)
+{
+	return quiet_at(quiet, minute) ? (quiet->to_min - minute + 24 * 60) % (24 * 60) : 0;
+}

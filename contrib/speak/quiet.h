@@ -11,3 +11,5 @@ struct quiet {
 /* "22:00-07:00". 0, or -EINVAL and nothing is set. */
 int quiet_parse(const char *text, struct quiet *ret);
 bool quiet_at(const struct quiet *quiet, int minute);
+/* Minutes until it ends; 0: it isn't quiet. */
+int quiet_left_min(const struct quiet *quiet, int minute);

@@ -15,6 +15,9 @@
 #include <time.h>
 #include <unistd.h>
 
+/* Local time may jump meanwhile, so its end is looked for again after so long at the most. */
+#define LOOK_AGAIN_MIN 10
+
 struct talk {
 	sd_event *event;
 	struct talk_setup setup;
@@ -25,6 +28,7 @@ struct talk {
 	struct said said;      /* of concerns */
 	enum turn_kind saying; /* while the voice is busy */
 	sd_event_source *hears;
+	sd_event_source *quiet_ends; /* on while concerns wait for it */
 	int aloud;
 	bool was_up;
 };
@@ -51,12 +55,26 @@ static int volume_of(const struct talk *talk, enum turn_kind kind)
 	return talk->setup.quiet_volume > 0 ? talk->setup.quiet_volume : -1;
 }
 
+/* What a concern says holds until morning; a question doesn't. */
+static void hold(struct talk *talk)
+{
+	int left = quiet_left_min(&talk->setup.quiet, minute_of(ctl_now_ms()));
+
+	if (left == 0)
+		return;
+	if (left > LOOK_AGAIN_MIN)
+		left = LOOK_AGAIN_MIN;
+	(void)sd_event_source_set_time_relative(talk->quiet_ends, (uint64_t)left * 60 * 1000000);
+	(void)sd_event_source_set_enabled(talk->quiet_ends, SD_EVENT_ONESHOT);
+}
+
 static void go_on(struct talk *talk)
 {
+	enum turn_kind held = volume_of(talk, TURN_CONCERN) < 0 ? TURN_CONCERN : TURN_KINDS;
 	char quoted[2 * WORDS_SIZE];
 	struct turn_line line;
 
-	while (!voice_is_busy(talk->voice) && turn_next(&talk->turn, &line)) {
+	while (!voice_is_busy(talk->voice) && turn_next(&talk->turn, held, &line)) {
 		int volume = volume_of(talk, line.kind), r;
 		log_quote(line.text, quoted, sizeof quoted);
 		if (volume < 0) {
@@ -69,6 +87,15 @@ static void go_on(struct talk *talk)
 		if (r < 0)
 			log_warning("can't be said: %s; is espeak-ng or speech-dispatcher installed?", strerror(-r));
 	}
+	if (!voice_is_busy(talk->voice) && talk->turn.n > 0)
+		hold(talk);
+}
+
+static int on_quiet_ends(sd_event_source *source, uint64_t usec, void *user)
+{
+	(void)source, (void)usec;
+	go_on(user);
+	return 0;
 }
 
 static void on_done(void *user, bool well)
@@ -77,11 +104,16 @@ static void on_done(void *user, bool well)
 	go_on(user);
 }
 
-static void say(struct talk *talk, enum turn_kind kind, const char *text)
+static void say_of(struct talk *talk, enum turn_kind kind, const char *id, const char *text)
 {
-	if (turn_add(&talk->turn, kind, text))
+	if (turn_add(&talk->turn, kind, id, text))
 		log_debug("more than can be said: the least urgent was left out");
 	go_on(talk);
+}
+
+static void say(struct talk *talk, enum turn_kind kind, const char *text)
+{
+	say_of(talk, kind, "", text);
 }
 
 static void break_off(struct talk *talk, enum turn_kind kind)
@@ -101,7 +133,7 @@ static void ask(struct talk *talk)
 	if (!question)
 		return;
 	old = ctl_now_ms() - question->at_ms > QUESTION_FRESH_MS;
-	words_question(question, old ? minute_of(question->at_ms) : -1, words);
+	words_question(question, old ? minute_of(question->at_ms) : -1, talk->setup.unit, words);
 	say(talk, TURN_QUESTION, words);
 }
 
@@ -143,27 +175,32 @@ static void on_recorded(struct talk *talk, const json_t *params)
 	int64_t net_mg = 0;
 
 	(void)field_mg(params, "net_g", &net_mg); /* always there */
-	words_recorded(field_text(params, "name"), net_mg, field_true(params, "corrected"), words);
+	words_recorded(field_text(params, "name"), net_mg, field_true(params, "corrected"), talk->setup.unit, words);
 	say(talk, TURN_RECORDED, words);
 	changed(talk, questions_drop(talk->questions, field_text(params, "ask")));
 }
 
 static void tell_concern(struct talk *talk, const json_t *concern)
 {
-	const char *level = field_text(concern, "level");
+	const char *level = field_text(concern, "level"), *id = field_text(concern, "concern");
+	bool waited = turn_forget(&talk->turn, id); /* it is told as it is now, or not at all */
 	unsigned rank = level_rank(level);
-	char words[WORDS_SIZE];
+	char words[WORDS_SIZE], quoted[2 * WORDS_SIZE];
 
-	if (!said_is_news(&talk->said, field_text(concern, "concern"), rank) || rank > 1)
+	if ((!said_is_news(&talk->said, id, rank) && !waited) || rank > 1)
 		return; /* to look at is for the eyes */
 	words_concern(level, field_text(concern, "name"), field_text(concern, "text"), words);
-	say(talk, rank == 0 ? TURN_VET : TURN_CONCERN, words);
+	if (rank > 0 && volume_of(talk, TURN_CONCERN) < 0)
+		log_debug("quiet hours, to be said after them: %s", log_quote(words, quoted, sizeof quoted));
+	say_of(talk, rank == 0 ? TURN_VET : TURN_CONCERN, id, words);
 }
 
 static void on_concern(struct talk *talk, const json_t *params)
 {
 	if (field_true(params, "open"))
 		tell_concern(talk, params);
+	else if (turn_forget(&talk->turn, field_text(params, "concern")))
+		log_debug("a concern that waited to be said holds no longer");
 }
 
 /* Of those that opened before the voice did, the gravest are said. */
@@ -268,6 +305,10 @@ int talk_new(struct talk **ret, sd_event *event, const struct talk_setup *setup)
 	talk->questions = calloc(1, sizeof *talk->questions);
 	r = talk->questions ? voice_new(&talk->voice, event, &setup->voice, on_done, talk) : -ENOMEM;
 	if (r >= 0)
+		r = sd_event_add_time(event, &talk->quiet_ends, CLOCK_BOOTTIME, 0, 0, on_quiet_ends, talk);
+	if (r >= 0)
+		r = sd_event_source_set_enabled(talk->quiet_ends, SD_EVENT_OFF);
+	if (r >= 0)
 		r = listen_aloud(talk);
 	if (r >= 0)
 		r = peer_new(&talk->peer, event, setup->socket, topics, &calls, talk);
@@ -285,6 +326,7 @@ struct talk *talk_free(struct talk *talk)
 		return NULL;
 	peer_free(talk->peer);
 	sd_event_source_disable_unref(talk->hears);
+	sd_event_source_disable_unref(talk->quiet_ends);
 	if (talk->aloud >= 0) {
 		(void)close(talk->aloud); /* only read */
 		(void)unlink(talk->setup.aloud);

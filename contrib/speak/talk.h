@@ -6,15 +6,18 @@
  */
 #include "contrib/speak/quiet.h"
 #include "contrib/speak/voice.h"
+#include "daemon/weigh/quantity.h"
 #include <systemd/sd-event.h>
 
 struct talk_setup {
 	struct voice_setup voice;
 	const char *socket; /* the daemon's */
 	const char *aloud;  /* where others have something said; NULL: nowhere */
-	int volume;         /* 0..100 */
+	enum quantity_unit unit;
+	int volume; /* 0..100 */
 	struct quiet quiet;
-	int quiet_volume; /* then; 0: nothing is said but "call your vet", and that at `volume` */
+	/* Then; 0: nothing is said but "call your vet", and that at `volume`. Other concerns wait for its end. */
+	int quiet_volume;
 };
 
 struct talk;

@@ -35,7 +35,20 @@ static size_t least(const struct turn *turn)
 	return found;
 }
 
-bool turn_add(struct turn *turn, enum turn_kind kind, const char *text)
+bool turn_forget(struct turn *turn, const char *id)
+{
+	bool waited = false;
+
+	for (size_t i = turn->n; i-- > 0;) {
+		if (*id && strcmp(turn->lines[i].id, id) == 0) {
+			take_out(turn, i);
+			waited = true;
+		}
+	}
+	return waited;
+}
+
+bool turn_add(struct turn *turn, enum turn_kind kind, const char *id, const char *text)
 {
 	bool lost = false;
 
@@ -51,20 +64,25 @@ bool turn_add(struct turn *turn, enum turn_kind kind, const char *text)
 		take_out(turn, i);
 	}
 	turn->lines[turn->n].kind = kind;
+	text_copy(turn->lines[turn->n].id, sizeof turn->lines[turn->n].id, id);
 	text_copy(turn->lines[turn->n].text, sizeof turn->lines[turn->n].text, text);
 	turn->n++;
 	return lost;
 }
 
-bool turn_next(struct turn *turn, struct turn_line *ret)
+bool turn_next(struct turn *turn, enum turn_kind hold, struct turn_line *ret)
 {
+	enum turn_kind kind = hold;
 	size_t best = 0;
 
-	if (turn->n == 0)
-		return false;
-	for (size_t i = 1; i < turn->n; i++)
-		if (turn->lines[i].kind < turn->lines[best].kind)
+	for (size_t i = 0; i < turn->n; i++) {
+		if (turn->lines[i].kind < kind) {
+			kind = turn->lines[i].kind;
 			best = i;
+		}
+	}
+	if (kind == hold)
+		return false;
 	*ret = turn->lines[best];
 	take_out(turn, best);
 	return true;

@@ -4,6 +4,7 @@
  * What waits to be said, and what comes first. A voice is slow: what is stale by the time it is said isn't said, and
  * the queue has an end. Pure. Above: talk.c. Below: contrib/client/words.
  */
+#include "contrib/client/question.h"
 #include "contrib/client/words.h"
 
 /* In the order in which they are said. */
@@ -21,6 +22,7 @@ enum turn_kind {
 
 struct turn_line {
 	enum turn_kind kind;
+	char id[QUESTION_ID_SIZE]; /* of a concern; "": of nothing that could change or end while it waits */
 	char text[WORDS_SIZE];
 };
 
@@ -31,8 +33,10 @@ struct turn {
 
 /* Where it is full, the oldest of the least urgent kind goes, or this one if it is less urgent still; the same text is
  * kept once. Whether something was lost. */
-bool turn_add(struct turn *turn, enum turn_kind kind, const char *text);
+bool turn_add(struct turn *turn, enum turn_kind kind, const char *id, const char *text);
+/* What was to be said of a concern isn't so any more. Whether something waited. */
+bool turn_forget(struct turn *turn, const char *id);
 /* Forgets all of a kind. */
 void turn_drop(struct turn *turn, enum turn_kind kind);
-/* Takes out what is to be said next; false: nothing. */
-bool turn_next(struct turn *turn, struct turn_line *ret);
+/* Takes out what is to be said next; false: nothing. Kinds from hold on wait on (TURN_KINDS: none does). */
+bool turn_next(struct turn *turn, enum turn_kind hold, struct turn_line *ret);

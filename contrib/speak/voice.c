@@ -184,6 +184,13 @@ static int on_patience(sd_event_source *source, uint64_t usec, void *user)
 	return 0;
 }
 
+static uint64_t patience_ms(const struct voice *voice)
+{
+	uint64_t words = strlen(voice->text) / VOICE_WORD + 1;
+
+	return VOICE_PATIENCE_MS + 2 * words * 60000 / (uint64_t)voice->setup.rate;
+}
+
 static int begin(struct voice *voice)
 {
 	int r = run(voice);
@@ -195,7 +202,7 @@ static int begin(struct voice *voice)
 		voice_stop(voice);
 		return r;
 	}
-	(void)sd_event_source_set_time_relative(voice->patience, VOICE_PATIENCE_MS * UINT64_C(1000));
+	(void)sd_event_source_set_time_relative(voice->patience, patience_ms(voice) * UINT64_C(1000));
 	(void)sd_event_source_set_enabled(voice->patience, SD_EVENT_ONESHOT);
 	return 0;
 }

@@ -8,8 +8,10 @@
 #include <stdbool.h>
 #include <systemd/sd-event.h>
 
-/* Longer than any sentence; a sound device that blocks would keep the voice for ever. */
-#define VOICE_PATIENCE_MS 60000
+/* A sound device that blocks would keep the voice for ever: a sentence has so long, and twice what its words take. A
+ * word is six characters with its blank, as rates count them (common practice, no source). */
+#define VOICE_PATIENCE_MS 10000
+#define VOICE_WORD 6
 #define VOICE_RATE_LEAST 80
 #define VOICE_RATE_MOST 450
 

@@ -5,23 +5,13 @@
 #include "daemon/ctl/args.h"
 #include "daemon/ctl/commands.h"
 #include "daemon/ctl/text.h"
+#include "daemon/ctl/units.h"
 #include <errno.h>
-#include <ini.h>
 #include <langinfo.h>
 #include <locale.h>
 #include <signal.h>
 #include <sys/ioctl.h>
 #include <unistd.h>
-
-static int take_setting(void *userdata, const char *section, const char *name, const char *value)
-{
-	struct ctl *ctl = userdata;
-
-	/* the rest is the daemon's, and it tells about mistakes in it */
-	if (strcmp(section, "people") == 0 && strcmp(name, "units") == 0 && !args_unit(value, &ctl->unit))
-		ctl_error(CTL_CONFIG ": units is g or oz, not \"%s\", ignoring.", value);
-	return 1;
-}
 
 static const char *environment(const char *name, const char *otherwise)
 {
@@ -33,20 +23,15 @@ static const char *environment(const char *name, const char *otherwise)
 /* Defaults, then the configuration, then the environment; the options come later. */
 static bool prepare(struct ctl *ctl)
 {
-	const char *units = environment("BISMAR_UNITS", NULL);
 	struct winsize size = { 0 };
 
 	*ctl = (struct ctl){
 		.socket_path = environment("BISMAR_SOCKET", CTL_SOCKET),
 		.database_path = environment("BISMAR_DATABASE", CTL_DATABASE),
-		.unit = QUANTITY_GRAMS,
 		.now_ms = ctl_now_ms(),
 	};
-	(void)ini_parse(CTL_CONFIG, take_setting, ctl); /* there may be none, or none that we may read */
-	if (units && !args_unit(units, &ctl->unit)) {
-		ctl_error("BISMAR_UNITS is g or oz, not \"%s\".", units);
+	if (!units_for_people(&ctl->unit))
 		return false;
-	}
 	ctl->bold = isatty(STDOUT_FILENO);
 	ctl->utf8 = !ctl->bold || strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
 	if (ctl->bold && ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0)

@@ -264,6 +264,61 @@ static void test_quiet(void **state)
 	assert_return_code(unsetenv("TZ"), 0);
 }
 
+/* So much later, for the voice alone (clock_shim.c). */
+static void later(const struct scene *scene, int64_t seconds)
+{
+	int64_t both[2] = { seconds, seconds };
+	char path[128];
+	int fd;
+
+	(void)snprintf(path, sizeof path, "%s/clock", scene->rig->dir);
+	fd = open(path, O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
+	assert_return_code(fd, errno);
+	assert_int_equal(pwrite(fd, both, sizeof both, 0), sizeof both);
+	assert_return_code(close(fd), errno);
+}
+
+static void with_clock(struct rig *rig)
+{
+	char path[128];
+
+	(void)snprintf(path, sizeof path, "%s/clock", rig->dir);
+	assert_return_code(setenv("ASAN_OPTIONS", "verify_asan_link_order=0", 1), 0);
+	assert_return_code(setenv("LD_PRELOAD", rig_argument(1), 1), 0);
+	assert_return_code(setenv("BISMAR_TEST_CLOCK", path, 1), 0);
+}
+
+static void note(struct scene *scene, const char *animal, const char *sign, const char *value)
+{
+	(void)client_call(scene->client, "sign", "{s:s, s:s, s:s}", "animal", animal, "sign", sign, "value", value);
+}
+
+/* A concern of the night is said in the morning, if it holds still. */
+static void test_after_quiet(void **state)
+{
+	struct rig *rig = *state;
+	struct scene scene;
+
+	set_noon();
+	with_clock(rig);
+	scene.rig = rig;
+	later(&scene, 0);
+	begin(&scene, state, false, "--quiet", "10:00-15:00");
+	assert_return_code(unsetenv("LD_PRELOAD"), 0);
+	two_pups(&scene);
+	note(&scene, "Fern", "crying", "constant");
+	(void)rig_heard(&scene.voice, "quiet hours, to be said after them: Today: Fern");
+	note(&scene, "Moss", "crying", "constant");
+	(void)rig_heard(&scene.voice, "quiet hours, to be said after them: Today: Moss");
+	note(&scene, "Fern", "crying", "quiet");
+	(void)rig_heard(&scene.voice, "holds no longer");
+	later(&scene, 4 * 3600);
+	note(&scene, "Fern", "crying", "settles"); /* to look at: it turns the loop, and is nothing to say */
+	assert_non_null(strstr(rig_heard(&scene.voice, "info: Today: "), "Moss"));
+	end(&scene);
+	assert_return_code(unsetenv("TZ"), 0);
+}
+
 static void test_daemon_dies(void **state)
 {
 	struct scene scene;
@@ -310,13 +365,10 @@ static void test_usage(void **state)
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
-		CASE(test_question),
-		CASE(test_stale),
-		CASE(test_aloud),
-		CASE(test_concern),
-		CASE(test_quiet),
-		CASE(test_daemon_dies),
-		cmocka_unit_test_setup_teardown(test_usage, rig_setup_bare, rig_teardown),
+		CASE(test_question),    CASE(test_stale),
+		CASE(test_aloud),       CASE(test_concern),
+		CASE(test_quiet),       CASE(test_after_quiet),
+		CASE(test_daemon_dies), cmocka_unit_test_setup_teardown(test_usage, rig_setup_bare, rig_teardown),
 	};
 
 	rig_programs(argc, argv);

@@ -60,6 +60,7 @@ class Mock:
         self.scales = [{'scale': 'kitchen', 'address': 'C0:FF:EE:00:00:01', 'state': 'subscribed', 'battery': 80, 'battery_low': False, 'container': 'box'}]
         self.radio = {'trouble': 'fine', 'text': 'fine'}
         self.replies, self.calls, self.curves, self.signs = {}, [], {}, {}
+        self.units = 'g'
         self.streams, self.silent, self.beat, self.dead = [], False, 5.0, False
         self.lock = threading.Lock()
         mock = self
@@ -181,7 +182,7 @@ class Mock:
         h.end_headers()
         h.close_connection = True
         with self.lock:
-            mine.put(('link', {'up': True} if self.up else {'up': False, 'say': self.say}))
+            mine.put(('link', dict({'up': True}, **({'units': 'oz'} if self.units == 'oz' else {})) if self.up else {'up': False, 'say': self.say}))
             for one in self.asks if self.up else []:
                 mine.put(('ask', one))
             self.streams.append(mine)

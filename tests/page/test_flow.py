@@ -149,6 +149,21 @@ def test_daemon_dies_and_comes_back(build):
         stream.close()
 
 
+def test_ounces(build):
+    with Rig(build) as rig:
+        rig.env["BISMAR_UNITS"] = "oz"
+        rig.start_page()
+        stream = rig.pair().events()
+        assert stream.until("link", up=True) == {"up": True, "units": "oz"}
+        late = rig.pair("late").events()
+        assert late.next() == ("link", {"up": True, "units": "oz"})
+        stream.close(), late.close()
+        rig.stop_page()
+        rig.env["BISMAR_UNITS"] = "stones"
+        assert rig.run(*rig.page_words()).process.wait(60) == 2
+        rig.programs.pop()
+
+
 def test_page_before_the_daemon(build):
     with Rig(build, daemon=False) as rig:
         rig.start_page()

@@ -105,6 +105,22 @@ class States(Page):
         self.assertGreaterEqual(p.js('return parseFloat(getComputedStyle(document.querySelector(".figure")).fontSize)'), 90)
         self.holds('asking')
 
+    def test_ounces(self):
+        self.mock.units = 'oz'
+        self.mock.animals[0]['newest_u_g'] = 0.5
+        self.mock.open_ask(ask(self.mock.animals))
+        p = self.go('Who is it?')
+        self.assertEqual(p.one('.figure').text.replace('\u00a0', ' ').replace('\n', ''), '14.53 oz')  # 412 g / 28.349523125 (NIST Handbook 44, appendix C)
+        self.holds('asking-ounces')
+        p.tap_on('Moss', '.choice')
+        p.see('recorded: Moss 14.53')
+        p.see('+0.49')  # 14 g
+        self.mock.push('live', {'scale': 'kitchen', 'gross_g': 911, 'net_g': 403, 'steady': False})
+        self.open_pup()
+        self.assertIn('mass, oz', p.one('#curve svg').text)
+        self.assertNotRegex(p.one('main').text.replace('\u00a0', ' '), r'\d g\b')
+        self.holds('pup-ounces')
+
     def test_answered_and_undone(self):
         self.mock.open_ask(ask(self.mock.animals))
         p = self.go('Who is it?')

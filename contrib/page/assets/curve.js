@@ -35,15 +35,15 @@
     band.forEach(function (p) { if (p.at_ms >= t0 && p.at_ms <= t1) g.push(p.low_g, p.high_g); });
     let low = Math.min.apply(null, g), high = Math.max.apply(null, g);
     if (high - low < 20) { low -= 10; high += 10; }
-    const step = bismar.step(high - low, 5);
+    const step = bismar.ounces ? bismar.step((high - low) / bismar.OUNCE, 5) * bismar.OUNCE : bismar.step(high - low, 5);
     return { t0: t0, t1: t1, low: Math.max(0, Math.floor(low / step) * step), high: Math.ceil(high / step) * step, step: step };
   }
   function axes(svg, e, x, y, born) {
     for (let g = e.low; g <= e.high + e.step / 1000; g += e.step) {
       svg.appendChild(node('line', { class: 'grid', x1: LEFT, x2: W - RIGHT, y1: y(g), y2: y(g) }));
-      svg.appendChild(node('text', { class: 'tick', x: LEFT - 5, y: y(g) + 4, 'text-anchor': 'end' }, String(Math.round(g * 10) / 10)));
+      svg.appendChild(node('text', { class: 'tick', x: LEFT - 5, y: y(g) + 4, 'text-anchor': 'end' }, String(Math.round((bismar.ounces ? g / bismar.OUNCE : g) * 10) / 10)));
     }
-    svg.appendChild(node('text', { class: 'tick', x: 2, y: 11 }, 'mass, g'));
+    svg.appendChild(node('text', { class: 'tick', x: 2, y: 11 }, 'mass, ' + bismar.unit()));
     const hours = e.t1 - e.t0 < 3 * DAY, unit = hours ? HOUR : DAY, span = (e.t1 - e.t0) / unit;
     const step = hours ? [6, 12, 24].filter(function (s) { return span / s <= 6; })[0] || 24 : Math.max(1, bismar.step(span, 6));
     for (let n = 0; n <= span; n += step) {

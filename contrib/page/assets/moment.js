@@ -72,7 +72,7 @@
     const earlier = animal && bismar.isNumber(animal.newest_g) && animal.newest_ms < at;
     s.done = { ask: p.ask, animal: p.animal, name: p.name, by: p.by, net_g: p.net_g, u_g: p.u_g, at: same ? same.at : Date.now(),
       corrected: !!p.corrected,
-      before: same ? same.before : earlier ? { g: animal.newest_g, ms: animal.newest_ms, step: animal.scale_step_g }
+      before: same ? same.before : earlier ? { g: animal.newest_g, u: animal.newest_u_g, ms: animal.newest_ms, step: animal.scale_step_g }
         : animal && bismar.isNumber(animal.birth_g) && !bismar.isNumber(animal.newest_g) ? { g: animal.birth_g, birth: true } : null };
     bismar.announce(sentence(s.done));
     bismar.draw();
@@ -86,7 +86,7 @@
   }
   function surety(was) {
     if (!was.before || was.before.birth) return ''; // nobody knows on which scale that was
-    const told = bismar.told(was.net_g - was.before.g, was.u_g, was.before.step);
+    const told = bismar.told(was.net_g - was.before.g, was.u_g, was.before.u, was.before.step);
     return told === null ? '' : told ? 'real: more than the scale\u2019s step (a full belly weighs too)'
       : 'not yet told apart from the scale\u2019s step';
   }
@@ -100,12 +100,12 @@
   function figure(g, className) {
     const text = bismar.figure(g);
     return el('p', { class: 'figure ' + className + (text.length > 6 ? ' longest' : text.length > 4 ? ' long' : '') },
-      el('span', {}, text), el('span', { class: 'unit' }, '\u00a0g'));
+      el('span', {}, text), el('span', { class: 'unit' }, '\u00a0' + bismar.unit()));
   }
   function choice(ask, c) {
     const s = bismar.state;
     const expects = bismar.isNumber(c.expected_g) ? 'expected ' + bismar.about(c.expected_g) +
-      (bismar.isNumber(c.u_expected_g) ? ' \u00b1 ' + bismar.about(c.u_expected_g) : '') : '';
+      (bismar.isNumber(c.u_expected_g) ? ' \u00b1\u00a0' + bismar.about(c.u_expected_g) : '') : '';
     return bismar.button({ class: 'choice', 'data-key': 'pup ' + c.animal, disabled: !!s.busy || !bismar.fresh() },
       function () { answer(ask, c.animal); },
       el('span', { class: 'top' }, bismar.name(c.name), bismar.collar(c.collar)),
@@ -135,7 +135,7 @@
   function details(ask) {
     return el('p', { class: 'detail' }, [bismar.when(ask.at) + (ask.scale && bismar.state.scales.length > 1 ? ' on ' + bismar.text(ask.scale) : ''),
       ask.tare_g ? bismar.mass(ask.gross_g) + ' less ' + (bismar.text(ask.container) || 'container') + ' ' + bismar.mass(ask.tare_g) : '',
-      ask.u_g ? '\u00b1 ' + bismar.mass(Math.round(ask.u_g * 10) / 10) : '',
+      ask.u_g ? '\u00b1\u00a0' + bismar.mass(Math.round(ask.u_g * 10) / 10) : '',
       ask.state === 'restless' ? 'restless: less sure' : ''].filter(Boolean).join(' \u00b7 '));
   }
   function drawAll(box, ask) {
@@ -185,7 +185,7 @@
   // The live figure changes up to ten times a second: only its text is set, and no screen reader is told.
   function drawLive(box) {
     box.appendChild(el('h2', { class: 'question', id: 'live-head' }));
-    box.appendChild(el('p', { class: 'figure', id: 'live' }, el('span', { id: 'live-g' }), el('span', { class: 'unit' }, '\u00a0g')));
+    box.appendChild(el('p', { class: 'figure', id: 'live' }, el('span', { id: 'live-g' }), el('span', { class: 'unit' }, '\u00a0' + bismar.unit())));
     box.appendChild(el('p', { class: 'detail', id: 'live-words' }));
   }
   function setLive(box) {

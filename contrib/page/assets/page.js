@@ -111,6 +111,7 @@
   const topics = {
     link: function (p) {
       state.up = p.up === true;
+      if (state.up) bismar.ounces = p.units === 'oz';
       state.why = bismar.text(p.say);
       forget();
       if (state.up) bismar.load();

@@ -28,19 +28,21 @@
 
   // A space between figure and unit that no line is broken at.
   bismar.mass = function (g) {
-    return bismar.isNumber(g) ? bismar.figure(g) + '\u00a0g' : '\u2013';
+    return bismar.isNumber(g) ? bismar.figure(g) + '\u00a0' + bismar.unit() : '\u2013';
   };
+  bismar.OUNCE = 28.349523125; // g, exactly
+  bismar.unit = function () { return bismar.ounces ? 'oz' : 'g'; };
   bismar.figure = function (g) {
-    const text = String(Math.round(g * 1000) / 1000);
+    const text = bismar.ounces ? (g / bismar.OUNCE).toFixed(2).replace(/^-(0\.00)$/, '$1') : String(Math.round(g * 1000) / 1000);
     return text === '0' ? '0' : text.replace('-', '\u2212');
   };
   bismar.about = function (g) {
-    return bismar.isNumber(g) && Math.abs(g) >= 10 ? bismar.mass(Math.round(g)) : bismar.mass(g);
+    return bismar.isNumber(g) && Math.abs(g) >= 10 && !bismar.ounces ? bismar.mass(Math.round(g)) : bismar.mass(g);
   };
   bismar.gain = function (g, decimals) {
-    const step = Math.pow(10, -(decimals || 0));
-    const value = Math.abs(g) < step / 2 ? 0 : g;
-    return (value > 0 ? '+' : value < 0 ? '\u2212' : '') + Math.abs(value).toFixed(decimals || 0) + '\u00a0g';
+    const places = bismar.ounces ? 2 : decimals || 0, mass = bismar.ounces ? g / bismar.OUNCE : g;
+    const value = Math.abs(mass) < Math.pow(10, -places) / 2 ? 0 : mass;
+    return (value > 0 ? '+' : value < 0 ? '\u2212' : '') + Math.abs(value).toFixed(places) + '\u00a0' + bismar.unit();
   };
   // Rounded down to 10 microlitres: a third decimal is misread, and a dose is never rounded up.
   bismar.ml = function (ml) {
@@ -86,10 +88,12 @@
     return stop(message) + (hint ? ' ' + stop(hint) : '');
   };
 
-  // Is a difference of two weighings more than the scale's steps explain? Rounding to a step has the standard uncertainty
-  // step / sqrt(12) (JCGM 100:2008, F.2.2.1), of a difference sqrt(2) of it; twice that holds 19 times in 20.
-  bismar.told = function (gain_g, u_g, step_g) {
-    const u = Math.max((u_g || 0) * Math.SQRT2, (step_g || 0) / Math.sqrt(6));
+  // Is a difference of two weighings more than what is known of each explains? Uncertainties add in squares (JCGM 100:2008,
+  // 5.1.2), rounding to a step has step / sqrt(12) (F.2.2.1); twice that holds 19 times in 20.
+  bismar.told = function (gain_g, u_g, before_u_g, step_g) {
+    const least = (step_g || 0) / Math.sqrt(12);
+    const one = Math.max(u_g || 0, least), other = Math.max(bismar.isNumber(before_u_g) ? before_u_g : one, least);
+    const u = Math.sqrt(one * one + other * other);
     return u > 0 ? Math.abs(gain_g) > 2 * u : null; // null: it isn't known how fine the scale is
   };
 

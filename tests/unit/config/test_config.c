@@ -8,6 +8,7 @@
 #include <cmocka.h>
 #include "daemon/config.h"
 #include "daemon/limits.h"
+#include <errno.h>
 #include <fcntl.h>
 #include <syslog.h>
 #include <unistd.h>
@@ -641,6 +642,7 @@ int main(int argc, char **argv)
 	if (fd < 0)
 		return 2;
 	(void)close(fd);
+	program_invocation_short_name = (char[]){ "bismard" }; /* as where it belongs */
 	failed = cmocka_run_group_tests_name("config/config", tests, NULL, NULL);
 	(void)unlink(path);
 	return failed;

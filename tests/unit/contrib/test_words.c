@@ -88,7 +88,35 @@ static void test_mass(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < N_OF(table); i++) {
-		words_mass(table[i].mg, buffer, sizeof buffer);
+		words_mass(table[i].mg, QUANTITY_GRAMS, buffer, sizeof buffer);
+		assert_string_equal(buffer, table[i].said);
+	}
+}
+
+/* Ounces of 28.349523125 g: NIST Handbook 44 (2023), appendix C, table of avoirdupois units. */
+static void test_ounces(void **state)
+{
+	static const struct {
+		int64_t mg;
+		const char *said;
+	} table[] = {
+		{ 303340, "10.7 ounces" },
+		{ 304757, "10.7 ounces" },
+		{ 304758, "10.8 ounces" },
+		{ 0, "0.0 ounces" },
+		{ -1000, "0.0 ounces" },
+		{ -28350, "-1.0 ounces" },
+		{ 453592, "1 pound 0.0 ounces" },
+		{ 452174, "15.9 ounces" },
+		{ 452175, "1 pound 0.0 ounces" },
+		{ 2267962, "5 pounds 0.0 ounces" },
+		{ 1034757, "2 pounds 4.5 ounces" },
+	};
+	char buffer[64];
+
+	(void)state;
+	for (size_t i = 0; i < N_OF(table); i++) {
+		words_mass(table[i].mg, QUANTITY_OUNCES, buffer, sizeof buffer);
 		assert_string_equal(buffer, table[i].said);
 	}
 }
@@ -110,18 +138,18 @@ static void test_question(void **state)
 	char words[WORDS_SIZE];
 
 	(void)state;
-	words_question(&question, -1, words);
+	words_question(&question, -1, QUANTITY_GRAMS, words);
 	assert_string_equal(words, "304 grams. One, Moss, green. Two, Fern.");
 	question.restless = true;
-	words_question(&question, 7 * 60 + 5, words);
+	words_question(&question, 7 * 60 + 5, QUANTITY_GRAMS, words);
 	assert_string_equal(words, "Weighed at 7:05. 304 grams, restless. One, Moss, green. Two, Fern.");
 	question = two();
 	question.whelping = true;
-	words_question(&question, -1, words);
+	words_question(&question, -1, QUANTITY_GRAMS, words);
 	assert_string_equal(words, "304 grams. One, Moss, green. Two, Fern. Or a new pup.");
 	question.n_suggestions = 0;
 	question.whelping = false;
-	words_question(&question, -1, words);
+	words_question(&question, -1, QUANTITY_GRAMS, words);
 	assert_string_equal(words, "304 grams. Which pup is it?");
 }
 
@@ -142,7 +170,7 @@ static void test_long(void **state)
 		}
 		question.suggestions[i].probability = 0.2;
 	}
-	words_question(&question, 0, words);
+	words_question(&question, 0, QUANTITY_GRAMS, words);
 	assert_true(strlen(words) < WORDS_SIZE);
 	assert_true(strlen(words) > WORDS_SIZE - 4);
 	last = (unsigned char)words[strlen(words) - 1];
@@ -154,9 +182,11 @@ static void test_recorded(void **state)
 	char words[WORDS_SIZE];
 
 	(void)state;
-	words_recorded("Moss", 304000, false, words);
+	words_recorded("Moss", 304000, false, QUANTITY_GRAMS, words);
 	assert_string_equal(words, "Moss, 304 grams.");
-	words_recorded("Mo<ss", 304000, true, words);
+	words_recorded("Moss", 304000, false, QUANTITY_OUNCES, words);
+	assert_string_equal(words, "Moss, 10.7 ounces.");
+	words_recorded("Mo<ss", 304000, true, QUANTITY_GRAMS, words);
 	assert_string_equal(words, "Corrected: Mo ss, 304 grams.");
 }
 
@@ -185,8 +215,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_clean),    cmocka_unit_test(test_clean_cut), cmocka_unit_test(test_mass),
-		cmocka_unit_test(test_question), cmocka_unit_test(test_long),      cmocka_unit_test(test_recorded),
-		cmocka_unit_test(test_concern),
+		cmocka_unit_test(test_ounces),   cmocka_unit_test(test_question),  cmocka_unit_test(test_long),
+		cmocka_unit_test(test_recorded), cmocka_unit_test(test_concern),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -259,5 +259,6 @@ int main(void)
 		cmocka_unit_test(test_quote),
 	};
 
+	program_invocation_short_name = (char[]){ "bismard" }; /* as where it belongs */
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
