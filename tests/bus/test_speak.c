@@ -234,25 +234,21 @@ static void test_concern(void **state)
 	end(&scene);
 }
 
-/* Local noon, whatever the time is. */
-static void set_noon(void)
+/* Local noon, whatever the time is, for what is started from now on. */
+static void set_noon(struct rig *rig)
 {
 	time_t now = time(NULL);
 	struct tm utc;
-	char zone[32];
-	int shift;
 
 	assert_non_null(gmtime_r(&now, &utc));
-	shift = utc.tm_hour - 12; /* POSIX: west is positive */
-	(void)snprintf(zone, sizeof zone, "XXX%+d", shift);
-	assert_return_code(setenv("TZ", zone, 1), 0);
+	(void)snprintf(rig->tz, sizeof rig->tz, "XXX%+d", utc.tm_hour - 12); /* POSIX: west is positive */
 }
 
 static void test_quiet(void **state)
 {
 	struct scene scene;
 
-	set_noon();
+	set_noon(*state);
 	begin(&scene, state, false, "--quiet", "10:00-15:00");
 	two_pups(&scene);
 	(void)rig_heard(&scene.voice, "quiet hours: Moss, 350 grams.");
@@ -261,7 +257,6 @@ static void test_quiet(void **state)
 	(void)client_call(scene.client, "sign", "{s:s, s:s, s:s}", "animal", "Moss", "sign", "gums", "value", "dry");
 	(void)rig_heard(&scene.voice, "info: Call your vet. "); /* that is said */
 	end(&scene);
-	assert_return_code(unsetenv("TZ"), 0);
 }
 
 /* So much later, for the voice alone (clock_shim.c). */
@@ -299,7 +294,7 @@ static void test_after_quiet(void **state)
 	struct rig *rig = *state;
 	struct scene scene;
 
-	set_noon();
+	set_noon(rig);
 	with_clock(rig);
 	scene.rig = rig;
 	later(&scene, 0);
@@ -316,7 +311,6 @@ static void test_after_quiet(void **state)
 	note(&scene, "Fern", "crying", "settles"); /* to look at: it turns the loop, and is nothing to say */
 	assert_non_null(strstr(rig_heard(&scene.voice, "info: Today: "), "Moss"));
 	end(&scene);
-	assert_return_code(unsetenv("TZ"), 0);
 }
 
 static void test_daemon_dies(void **state)
