@@ -57,7 +57,7 @@ class Evening:
     def weigh(self, grams):
         self.rig.sim_do('pup %d' % grams)
         self.rig.asked = self.client.until('ask')
-        assert self.rig.asked['net_g'] == grams
+        assert self.rig.asked['net_g'] == grams, self.rig.asked
         self.phone.wait('document.querySelector("#ask .figure.asked") && document.querySelector("#ask .figure.asked").innerText.indexOf("%d") === 0' % grams)
         self.voice.until('info: "?%d grams' % grams)
 
@@ -66,7 +66,8 @@ class Evening:
             s.connect(str(self.rig.socket))
             s.sendall(name.lower().encode() + b'\n')
             s.shutdown(socket.SHUT_WR)
-            assert any(line.startswith('ok') for line in s.makefile())
+            said = [line for line in s.makefile() if line.startswith(('ok', 'error'))]
+        assert said and said[0].startswith('ok'), said
 
     def answer(self, hand, name, grams):
         if hand == 'phone':
@@ -78,6 +79,7 @@ class Evening:
         told = self.client.until('recorded', ask=self.rig.asked['ask'])
         assert (told['name'], told['net_g']) == (name, grams), told
         self.phone.wait('bismar.state.done && bismar.state.done.name === "%s" && bismar.state.done.net_g === %d && !bismar.shown()' % (name, grams))
+        self.phone.see('g since ')  # birth, or the weighing before: also when the page had looked before it was told
         self.voice.until('info: "?%s, %d grams' % (name, grams))
 
     def round(self, fed, grams_of):
@@ -98,7 +100,8 @@ class Evening:
                 self.client.until('ask')
                 self.phone.see('Who is it?')
             self.answer(hands[n % 3], name, grams_of(birth))
-        assert self.client.until('round', ended=True)['left'] == []
+        left = self.client.until('round', ended=True)['left']
+        assert left == [], left
 
 
 def test_evening(build):
@@ -124,7 +127,7 @@ def test_evening(build):
             phone.picture('evening-pups')
             spoken = [f for f in os.listdir(rig.dir) if f.endswith('.wav')]
             print('%d readings by phone, pad and word; %d sentences said' % (len(want), len(spoken)))
-            assert len(spoken) >= 2 * len(want)
+            assert len(spoken) >= 2 * len(want), spoken
             assert phone.console() == [] and phone.violations() == []
             evening.client.close()
             rig.stop_page()

@@ -65,24 +65,35 @@
     });
   }
 
+  // Its newest weighing, or else its birth weight; null: neither is known.
+  moment.newest = function (animal) {
+    if (bismar.isNumber(animal.newest_g)) return { g: animal.newest_g, u: animal.newest_u_g, ms: animal.newest_ms, step: animal.scale_step_g };
+    return bismar.isNumber(animal.birth_g) ? { g: animal.birth_g, birth: true } : null;
+  };
+
+  // What it weighed before that time; null: nothing; undefined: it isn't known here.
+  function before(animal, at) {
+    if (!animal) return undefined;
+    const was = animal.newest_ms >= at ? animal.before : moment.newest(animal);
+    return was && was.ms >= at ? undefined : was;
+  }
+
   // From the reply and from the notification, whichever is first; what it weighed before is known only until the next look.
   moment.recorded = function (p) {
     const s = bismar.state, animal = bismar.animal(p.animal), at = bismar.ms(p.at);
     const same = s.done && s.done.ask === p.ask && s.done.animal === p.animal ? s.done : null;
-    const earlier = animal && bismar.isNumber(animal.newest_g) && animal.newest_ms < at;
     s.done = { ask: p.ask, animal: p.animal, name: p.name, by: p.by, net_g: p.net_g, u_g: p.u_g, at: same ? same.at : Date.now(),
       corrected: !!p.corrected,
-      before: same ? same.before : earlier ? { g: animal.newest_g, u: animal.newest_u_g, ms: animal.newest_ms, step: animal.scale_step_g }
-        : animal && bismar.isNumber(animal.birth_g) && !bismar.isNumber(animal.newest_g) ? { g: animal.birth_g, birth: true } : null };
+      before: same ? same.before : before(animal, at) };
     bismar.announce(sentence(s.done));
     bismar.draw();
   };
 
   function difference(was) {
-    if (!was.before) return 'the first weighing that is known here';
+    if (!was.before) return was.before === null ? ', its first weighing here' : '';
     const gain = was.net_g - was.before.g;
     const fine = Math.abs(gain) < 10 && Math.round(gain * 10) % 10 !== 0;
-    return bismar.gain(gain, fine ? 1 : 0) + ' since ' + (was.before.birth ? 'birth' : bismar.when(was.before.ms));
+    return ', ' + bismar.gain(gain, fine ? 1 : 0) + ' since ' + (was.before.birth ? 'birth' : bismar.when(was.before.ms));
   }
   function surety(was) {
     if (!was.before || was.before.birth) return ''; // nobody knows on which scale that was
@@ -93,7 +104,7 @@
   function sentence(was) {
     if (was.aside) return 'Set aside: ' + bismar.mass(was.net_g) + '.';
     const sure = surety(was);
-    return 'Recorded: ' + bismar.text(was.name) + ' ' + bismar.mass(was.net_g) + ', ' + difference(was) + (sure ? ', ' + sure : '') + '.';
+    return 'Recorded: ' + bismar.text(was.name) + ' ' + bismar.mass(was.net_g) + difference(was) + (sure ? ', ' + sure : '') + '.';
   }
 
   // ---- what is shown ----
@@ -215,13 +226,13 @@
     const bad = !bismar.fresh() || !!bismar.state.busy;
     if (bismar.shown()) { // in short: the next question has the screen
       box.appendChild(bismar.button({ class: 'big undo', 'data-key': 'undo', disabled: bad }, function () { undo(was); }, 'Undo: ',
-        was.aside ? 'set aside' : bismar.name(was.name), ' ' + bismar.mass(was.net_g) + (was.before ? ', ' + difference(was) : '')));
+        was.aside ? 'set aside' : bismar.name(was.name), ' ' + bismar.mass(was.net_g) + (was.before ? difference(was) : '')));
       return;
     }
     if (was.aside) box.appendChild(el('p', {}, 'Set aside: ' + bismar.mass(was.net_g) + '. It stays in the ledger and belongs to nobody.'));
     else {
       box.appendChild(el('p', { class: 'recorded' }, el('strong', {}, was.corrected ? 'corrected: ' : 'recorded: ', bismar.name(was.name), ' ' +
-        bismar.mass(was.net_g)), ', ' + difference(was)));
+        bismar.mass(was.net_g)), difference(was)));
       box.appendChild(el('p', { class: 'small' }, [surety(was), was.by ? 'by ' + bismar.text(was.by) : ''].filter(Boolean).join(' \u00b7 ')));
     }
     box.appendChild(bismar.button({ class: 'big undo', 'data-key': 'undo', disabled: bad }, function () { undo(was); },

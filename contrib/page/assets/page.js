@@ -176,6 +176,14 @@
   function later(ms) { // several changes, one look
     if (laterTimer === null) laterTimer = setTimeout(function () { laterTimer = null; bismar.load(); }, ms || 400);
   }
+  // What each weighed before its newest weighing, as far as this page has seen: a look may come before the news of a reading.
+  function withBefore(animals) {
+    animals.forEach(function (animal) {
+      const known = bismar.animal(animal.animal);
+      if (known) animal.before = known.newest_ms === animal.newest_ms ? known.before : bismar.moment.newest(known);
+    });
+    return animals;
+  }
   bismar.load = function () {
     if (!bismar.fresh()) return Promise.resolve();
     const of = stream;
@@ -188,7 +196,7 @@
       state.rounds = all[1].rounds || [];
       state.concerns = all[2].concerns || [];
       state.caution = bismar.text(all[2].say);
-      state.animals = all[3].animals || [];
+      state.animals = withBefore(all[3].animals || []);
       state.stands = all[3].scales || [];
       state.loaded = true;
       if (state.message && state.message.text.indexOf(UNREAD) === 0) state.message = null;
