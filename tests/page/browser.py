@@ -63,14 +63,14 @@ class Phone:
     def js(self, script, *args):
         return self.driver.execute_script(script, *args)
 
-    def wait(self, script, what=None, seconds=10):
+    def wait(self, script, what=None, seconds=60):
         """Until `script`, an expression, is true."""
         try:
             return WebDriverWait(self.driver, seconds, poll_frequency=0.02).until(lambda d: d.execute_script('return (' + script + ')'))
         except Exception:
             raise AssertionError('not within %g s: %s\n%s' % (seconds, what or script, self.text())) from None
 
-    def see(self, text, seconds=10):
+    def see(self, text, seconds=60):
         self.wait('document.body.innerText.indexOf(%s) >= 0' % json.dumps(text), 'to see ' + repr(text), seconds)
 
     def text(self):
