@@ -68,7 +68,9 @@ static enum ledger_look reopen(struct ledger *ledger, const struct stat *file, c
 	ledger_done(ledger);
 	if (database_open(ledger->path, &ledger->db, say, LEDGER_SAY_SIZE) < 0)
 		return LEDGER_ABSENT;
-	fine = prepare(ledger, "PRAGMA data_version", &ledger->version);
+	/* the rows come one after the other: more would only be held, not used */
+	fine = sqlite3_exec(ledger->db, "PRAGMA cache_size = -256", NULL, NULL, NULL) == SQLITE_OK &&
+	       prepare(ledger, "PRAGMA data_version", &ledger->version);
 	for (size_t i = 0; fine && i < LOG_KINDS; i++)
 		fine = prepare(ledger, rows_sql[i], &ledger->rows[i]) && prepare(ledger, at_sql[i], &ledger->at[i]);
 	if (!fine || !version(ledger, &ledger->seen)) {

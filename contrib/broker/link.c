@@ -224,6 +224,8 @@ static void settle(struct link *link, int r)
 
 static const char *unreached(int error)
 {
+	if (error == EPIPE || error == ECONNRESET)
+		return "the connection was closed";
 	return error == ECONNREFUSED ? "nobody listens there" : strerror(error);
 }
 

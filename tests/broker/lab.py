@@ -102,13 +102,14 @@ class Receiver:
 
     def until(self, true, what, seconds=PATIENCE):
         with self.changed:
-            assert self.changed.wait_for(true, seconds), f"in vain: {what}; {self.counts()}"
+            assert self.changed.wait_for(true, seconds), f"in vain: {what}; {self.counts()}; {self.states[-1:]}"
+
+    def says(self, **members):
+        return bool(self.states) and all(self.states[-1].get(k) == v for k, v in members.items())
 
     def until_state(self, **members):
         """A state that says so comes, or came last."""
-        def so():
-            return self.states and all(self.states[-1].get(k) == v for k, v in members.items())
-        self.until(so, f"state {members}, last {self.states[-1:]}")
+        self.until(lambda: self.says(**members), f"state {members}")
 
     def seqs(self, log="reading"):
         return {told["seq"] for told in self.taken[log].values()}
@@ -167,10 +168,10 @@ class Ledger:
     def answers(self, animal, n, first_g=300):
         self.db.execute("BEGIN")
         for i in range(n):
-            mg = 1000 * (first_g + i % 500)
-            weighing = self.add("weighing", "weighed_ms, origin, state, gross_mg, tare_mg, net_mg, u_mg, step_mg", self.at_ms,
+            mg, weighed_ms = 1000 * (first_g + i % 500), self.at_ms
+            weighing = self.add("weighing", "weighed_ms, origin, state, gross_mg, tare_mg, net_mg, u_mg, step_mg", weighed_ms,
                                 "typed", "settled", mg + 508000, 508000, mg, 410, 1000)
-            self.add("answer", "weighing, kind, animal, weighed_ms", weighing, "answer", animal, self.at_ms)
+            self.add("answer", "weighing, kind, animal, weighed_ms", weighing, "answer", animal, weighed_ms)
         self.db.execute("COMMIT")
 
     def concern(self, animal, state="open", text="Moss has not gained for 26 hours.", concern=None):
@@ -194,6 +195,13 @@ class Rig(page_rig.Rig):
         self.bridge, self.typed = None, 0
         self.bridge_state = self.dir / "bridge"
         self.env.pop("CREDENTIALS_DIRECTORY", None)
+
+    def __exit__(self, *problem):
+        if problem[0]:
+            for program in self.programs:
+                if program.process.poll() is not None:
+                    print(f"---- {program.name} has ended with {program.process.returncode}", file=sys.stderr)
+        super().__exit__(*problem)
 
     def ledger(self):
         """bismard has made the database; it runs on."""
