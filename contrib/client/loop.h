@@ -2,7 +2,8 @@
 #pragma once
 /*
  * The event loop of a program beside bismard: SIGTERM and SIGINT end it, and systemd's watchdog is kicked by it, where
- * there is one, and by nothing else. Above: the main.c of contrib/page, contrib/keypad, contrib/speak. Below: sd-event.
+ * there is one, and by nothing else. Above: the main.c of contrib/page, contrib/keypad, contrib/speak, contrib/broker.
+ * Below: sd-event.
  */
 #include <systemd/sd-event.h>
 
