@@ -124,14 +124,13 @@ class Ledger:
         animal[1] += r.randrange(-3000, 5000)
         dice, restless = r.random(), r.random() < .1
         if dice < .05:  # typed by hand
-            mg = animal[1]
-            weighing = self.add(db, "weighing", None, None, None, self.now, "typed", "settled", None, mg, 0, mg, 289, 0)
+            mg, at = animal[1], self.now
+            weighing = self.add(db, "weighing", None, None, None, at, "typed", "settled", None, mg, 0, mg, 289, 0)
         else:
-            frame = self.frame(db, animal[1] + 250000)
-            weighing = self.add(db, "weighing", frame, self.scale, self.basket, self.now, r.choice(("radio", "stored")),
+            frame, at = self.frame(db, animal[1] + 250000), self.now
+            weighing = self.add(db, "weighing", frame, self.scale, self.basket, at, r.choice(("radio", "stored")),
                                 "restless" if restless else "settled", None, animal[1] + 250000, 250000, animal[1],
                                 r.randrange(289, 4000), 1000)
-        at = self.now
         self.open.append((weighing, at))
         if dice > .02 or len(self.open) > 20:  # else it waits
             weighing, at = self.open.pop(0)
