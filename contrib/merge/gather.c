@@ -179,7 +179,7 @@ static void check(struct gather *gather, int *ret_status)
 	if (gather->listens_ms == 0) {
 		gather->listens_ms = now;
 		gather->retry_ms = RETRY_MS;
-		(void)sd_notify(0, "READY=1\nSTATUS=listening"); /* nobody may have asked */
+		(void)sd_notify(0, "STATUS=listening"); /* nobody may have asked */
 	}
 	if (now - gather->checked_ms < CHECK_MS)
 		return;
@@ -220,6 +220,8 @@ static int run(struct gather *gather)
 	int status = EXIT_DONE;
 
 	gather->retry_ms = RETRY_MS;
+	/* what it waits for may be hours away, and nobody may have asked */
+	(void)sd_notify(0, "READY=1\nSTATUS=waiting for PostgreSQL and the broker");
 	while (!stopped) {
 		if (!connect_both(gather, &status)) {
 			if (!stopped)
