@@ -41,7 +41,7 @@ struct gather {
 	struct broker *broker;
 	struct intake intake;
 	int64_t retry_ms; /* how long the next wait is */
-	int64_t checked_ms, heard_ms, listens_ms, began_ms;
+	int64_t check_ms, heard_ms, listens_ms, began_ms;
 	uint64_t stored; /* rows that are new */
 	unsigned wishes; /* since the newest of them */
 	bool incomplete; /* of bridges that are here */
@@ -181,11 +181,12 @@ static void check(struct gather *gather, int *ret_status)
 		gather->retry_ms = RETRY_MS;
 		(void)sd_notify(0, "STATUS=listening"); /* nobody may have asked */
 	}
-	if (now - gather->checked_ms < CHECK_MS)
+	if (now < gather->check_ms)
 		return;
-	gather->checked_ms = now;
 	if (keep_check(gather->keep, gather->options->wait_s, gather->options->every_s, on_ask, gather) != KEEP_DONE)
 		return;
+	/* with very many bridges that miss something a look takes its time: most of it goes into storing */
+	gather->check_ms = now_ms() + CHECK_MS + 10 * (now_ms() - now);
 	if (!gather->options->once || !intake_empty(&gather->intake) || now - gather->heard_ms < QUIET_MS ||
 	    now - gather->listens_ms < QUIET_MS)
 		return;

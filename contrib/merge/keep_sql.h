@@ -160,7 +160,7 @@ static const char keep_session[] =
 	"SET client_min_messages = warning;";
 
 /* One receiver at a time on one database; it ends with the session. The number is ours: "bismar" in ASCII. */
-static const char keep_lock[] = "SELECT pg_try_advisory_lock(108170601537906)";
+static const char keep_lock[] = "SELECT pg_try_advisory_lock(108205047636338)";
 
 static const char keep_there[] =
 	"SELECT to_regclass('bismar.bridge') IS NOT NULL AND to_regclass('bismar.concern_now') IS NOT NULL";
@@ -232,8 +232,9 @@ static const char *const keep_advance[2] = {
 	KEEP_ADVANCE("reading", KEEP_MISSING),
 	KEEP_ADVANCE("concern", KEEP_MISSING),
 };
-static const char keep_mark[] = "UPDATE bismar.bridge SET missing_at = CASE WHEN " KEEP_MISSING " THEN now() END "
-				"WHERE (" KEEP_MISSING ") <> (missing_at IS NOT NULL)";
+/* where upto moved, it is NULL again already */
+static const char keep_mark[] =
+	"UPDATE bismar.bridge SET missing_at = now() WHERE " KEEP_MISSING " AND missing_at IS NULL";
 /* $1 seconds from when it shows to the first wish, $2 seconds between two. Both topics of a bridge in one wish. */
 static const char keep_ask[] =
 	"UPDATE bismar.bridge AS b SET asked_at = now() FROM (SELECT DISTINCT m.bridge FROM bismar.bridge AS m "
