@@ -108,24 +108,25 @@ static void on_ask(void *user, const char *bridge, const int64_t from[RECORD_LOG
 	(void)broker_ask(gather->broker, bridge, text); /* the next turn finds the connection gone */
 }
 
-static void on_missing(void *user, const char *bridge, const char *topic, int64_t upto, int64_t head, bool here)
+static void on_missing(void *user, const char *bridge, const char *topic, int64_t complete, int64_t head, bool here)
 {
 	struct gather *gather = user;
 
-	(void)bridge, (void)topic, (void)upto, (void)head;
+	(void)bridge, (void)topic, (void)complete, (void)head;
 	if (here)
 		gather->incomplete = true;
 	else
 		gather->left_out = true;
 }
 
-static void on_tell_missing(void *user, const char *bridge, const char *topic, int64_t upto, int64_t head, bool here)
+static void on_tell_missing(void *user, const char *bridge, const char *topic, int64_t complete, int64_t head,
+			    bool here)
 {
 	char name[4 * NAMED_MAX + 8];
 
 	(void)user;
 	log_warning("%s: %s is complete up to %lld of %lld%s", log_quote(bridge, name, sizeof name), topic,
-		    (long long)upto, (long long)head, here ? "" : "; the bridge isn't there");
+		    (long long)complete, (long long)head, here ? "" : "; the bridge isn't there");
 }
 
 /* Waits, or is woken by a signal; twice as long the next time. */

@@ -6,7 +6,8 @@
  * era: a bridge whose ledger was put back from an older copy gives seq anew to other rows. When that shows (the newest
  * seq that it tells falls, or one seq has two ids), its era rises, and it counts as if nothing were there yet: all is
  * asked for once more, what comes again is stamped with the new era, and so what is missing of the new rows shows.
- * Nothing is removed. upto: 1 to upto are all there, in this era. head: what the bridge told last; seen: what came.
+ * Nothing is removed. complete: the rows 1 to that one are all there, in this era. head: what the bridge told last;
+ * seen: what came.
  */
 
 #define KEEP_LOG(log, columns)                                                                                         \
@@ -18,7 +19,7 @@
 #define KEEP_AT(ms)                                                                                                    \
 	"to_char(timestamp '1970-01-01' + " ms " * interval '1 millisecond', 'YYYY-MM-DD\"T\"HH24:MI:SS.MS\"Z\"')"
 
-#define KEEP_MISSING "upto < greatest(head, seen)"
+#define KEEP_MISSING "complete < greatest(head, seen)"
 
 static const char keep_create[] = "CREATE SCHEMA IF NOT EXISTS bismar;\n" KEEP_LOG(
 	"reading",
@@ -61,7 +62,7 @@ static const char keep_create[] = "CREATE SCHEMA IF NOT EXISTS bismar;\n" KEEP_L
 					"'concern')),\n"
 					"  head bigint NOT NULL "
 					"DEFAULT 0, seen bigint NOT "
-					"NULL DEFAULT 0, upto bigint "
+					"NULL DEFAULT 0, complete bigint "
 					"NOT NULL DEFAULT 0,\n"
 					"  era integer NOT NULL "
 					"DEFAULT 0, state text, "
@@ -187,7 +188,8 @@ static const char keep_there[] =
 			"AS seq FROM "                                                                                 \
 			"jsonb_to_recordset($1::jsonb) AS y (bridge text, seq bigint) GROUP BY bridge) AS x "          \
 			"WHERE b.bridge = x.bridge AND b.topic = '" log "' AND b.seen < x.seq",                        \
-			"UPDATE bismar.bridge AS b SET era = era + 1, upto = 0, seen = 0, missing_at = NULL WHERE "    \
+			"UPDATE bismar.bridge AS b SET era = era + 1, complete = 0, seen = 0, missing_at = NULL "      \
+			"WHERE "                                                                                       \
 			"topic = '" log "' "                                                                           \
 			"AND bridge IN (SELECT x.bridge FROM jsonb_to_recordset($1::jsonb) AS x (bridge text, id "     \
 			"uuid, seq bigint) "                                                                           \
@@ -197,12 +199,12 @@ static const char keep_there[] =
 					  "(bridge text))"),                                                           \
 	}
 
-/* upto goes on over all that is there without a gap, five thousand rows at once. */
+/* complete goes on over all that is there without a gap, five thousand rows at once. */
 #define KEEP_ADVANCE(log, which)                                                                                       \
-	"UPDATE bismar.bridge AS b SET upto = b.upto + n.n, missing_at = NULL FROM (SELECT b.bridge, ("                \
+	"UPDATE bismar.bridge AS b SET complete = b.complete + n.n, missing_at = NULL FROM (SELECT b.bridge, ("        \
 	"SELECT count(*) FROM (SELECT d.seq, row_number() OVER (ORDER BY d.seq) AS nth FROM ("                         \
 	"SELECT DISTINCT m.seq FROM bismar." log "_message AS m WHERE m.bridge = b.bridge AND m.era = b.era "          \
-	"AND m.seq > b.upto ORDER BY m.seq LIMIT 5000) AS d) AS i WHERE i.seq = b.upto + i.nth) AS n "                 \
+	"AND m.seq > b.complete ORDER BY m.seq LIMIT 5000) AS d) AS i WHERE i.seq = b.complete + i.nth) AS n "         \
 	"FROM bismar.bridge AS b WHERE b.topic = '" log "' AND " which ") AS n "                                       \
 	"WHERE b.bridge = n.bridge AND b.topic = '" log "' AND n.n > 0"
 
@@ -220,7 +222,7 @@ static const char keep_state[] =
 	"ON CONFLICT (bridge, topic) DO UPDATE SET state = excluded.state, state_at = excluded.state_at, "
 	"head = CASE WHEN $4::bigint IS NULL THEN b.head ELSE excluded.head END, "
 	"era = b.era + CASE WHEN $4::bigint < b.head THEN 1 ELSE 0 END, "
-	"upto = CASE WHEN $4::bigint < b.head THEN 0 ELSE b.upto END, "
+	"complete = CASE WHEN $4::bigint < b.head THEN 0 ELSE b.complete END, "
 	"seen = CASE WHEN $4::bigint < b.head THEN 0 ELSE b.seen END, "
 	"missing_at = CASE WHEN $4::bigint < b.head THEN NULL ELSE b.missing_at END";
 
@@ -232,7 +234,7 @@ static const char *const keep_advance[2] = {
 	KEEP_ADVANCE("reading", KEEP_MISSING),
 	KEEP_ADVANCE("concern", KEEP_MISSING),
 };
-/* where upto moved, it is NULL again already */
+/* where complete moved, it is NULL again already */
 static const char keep_mark[] =
 	"UPDATE bismar.bridge SET missing_at = now() WHERE " KEEP_MISSING " AND missing_at IS NULL";
 /* $1 seconds from when it shows to the first wish, $2 seconds between two. Both topics of a bridge in one wish. */
@@ -241,7 +243,6 @@ static const char keep_ask[] =
 	"WHERE " KEEP_MISSING " AND state = 'here' AND missing_at <= now() - $1::float8 * interval '1 second' "
 	"AND NOT EXISTS (SELECT 1 FROM bismar.bridge AS o WHERE o.bridge = m.bridge "
 	"AND o.asked_at > now() - $2::float8 * interval '1 second') LIMIT 500) AS w "
-	"WHERE b.bridge = w.bridge AND " KEEP_MISSING " RETURNING b.bridge, b.topic, b.upto + 1";
-static const char keep_missing[] =
-	"SELECT bridge, topic, upto, greatest(head, seen), coalesce(state, '') FROM bismar.bridge WHERE " KEEP_MISSING
-	" ORDER BY bridge, topic LIMIT 100";
+	"WHERE b.bridge = w.bridge AND " KEEP_MISSING " RETURNING b.bridge, b.topic, b.complete + 1";
+static const char keep_missing[] = "SELECT bridge, topic, complete, greatest(head, seen), coalesce(state, '') FROM "
+				   "bismar.bridge WHERE " KEEP_MISSING " ORDER BY bridge, topic LIMIT 100";

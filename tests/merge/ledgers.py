@@ -63,6 +63,22 @@ class Ledger:
         self.litters, self.animals, self.open, self.concerns, self.doubles = [], [], [], [], 0
         with self.writing() as db:
             self.begin(db)
+        self.hold()
+
+    def hold(self):
+        """Kept open as bismard keeps it: else whoever closes it last takes the log away under a reader that is just opening it."""
+        self.held = connect(self.path)
+        self.held.execute("SELECT count(*) FROM litter_now").fetchall()
+
+    def put_back(self, copy):
+        """An older copy takes its place, as README.md says it is done; the daemon isn't running."""
+        self.held.close()
+        for end in "-wal", "-shm":
+            if os.path.exists(self.path + end):
+                os.unlink(self.path + end)
+        os.replace(copy, self.path)
+        self.open = []
+        self.hold()
 
     def writing(self):
         db = sqlite3.connect(self.path)
@@ -111,9 +127,11 @@ class Ledger:
                         mg.to_bytes(4, "little"), 1, fate, why, mg if fate != "refused" else None, 1000, None)
 
     def grow(self, readings):
-        with self.writing() as db:
+        db = self.writing()
+        with db:
             for _ in range(readings):
                 self.reading(db)
+        db.close()
 
     def answer(self, db, weighing, kind, at_ms, animal=None, why=None):
         fed = self.random.choice((None, "before", "after")) if animal else None

@@ -5,6 +5,7 @@ Publishes a ledger as contrib/broker/MESSAGES.md says, for tests of what receive
 order of seq, `state`, and once more what `again` asks for. It keeps no position: it begins from 1 each time it is started,
 which a receiver has to take. Prints a line for each wish, and `caught up` whenever it has published all there is."""
 import argparse
+import contextlib
 import json
 import signal
 import sqlite3
@@ -96,16 +97,21 @@ class Publisher:
             if not self.up.wait(.05):
                 continue
             self.follow()
-            if not self.step() and self.up.is_set():
+            try:
+                if self.step() or not self.up.is_set():
+                    continue
                 if self.told != self.at:
                     self.state("here")
                     self.told = dict(self.at)
                     print("caught up", json.dumps(self.at), flush=True)
-                if self.args.once:
-                    break
-                stopped.wait(.05)
-        if self.up.is_set():
-            self.state("gone")
+            except RuntimeError:  # paho's word for: the connection broke just then; it goes on from where the broker has it
+                continue
+            if self.args.once:
+                break
+            stopped.wait(.05)
+        with contextlib.suppress(RuntimeError):  # else the broker tells it, by the will
+            if self.up.is_set():
+                self.state("gone")
         self.client.disconnect()
         self.client.loop_stop()
 

@@ -69,8 +69,8 @@ def heads(ledger):
 
 def complete(rig, name, ledger):
     """All that the ledger has, in PostgreSQL without a gap."""
-    found = {topic: (int(upto), int(head)) for topic, upto, head in
-             rig.sql("SELECT topic, upto, head FROM bismar.bridge WHERE bridge = '%s'" % name)}
+    found = {topic: (int(complete), int(head)) for topic, complete, head in
+             rig.sql("SELECT topic, complete, head FROM bismar.bridge WHERE bridge = '%s'" % name)}
     reading, concern = heads(ledger)
     return found.get("reading") == (reading, reading) and found.get("concern") == (concern, concern)
 
@@ -244,10 +244,7 @@ def put_back(rig):
     old = keys(ledger, "answer_log", "answer_id")
     publisher.end()
     gather.end()
-    for end in "-wal", "-shm":
-        os.unlink(ledger.path + end)
-    os.replace(copy, ledger.path)
-    ledger.open = []
+    ledger.put_back(copy)
     ledger.grow(20)
     drop_session(rig)
     publisher = rig.publish("moss", ledger.path)  # nobody listens: all of it has to be asked for
@@ -408,7 +405,11 @@ def everything_dies(rig, random_):
             publishers[name].end(signal.SIGKILL)
             publishers[name] = rig.publish(name, ledgers[name].path)
     for name, ledger in ledgers.items():
-        until(lambda: complete(rig, name, ledger), 240)
+        try:
+            until(lambda: complete(rig, name, ledger), 240)
+        except AssertionError:
+            print(name, heads(ledger), rig.sql("SELECT *, now() FROM bismar.bridge"), file=sys.stderr)
+            raise
     gather.end()
     for name, ledger in ledgers.items():
         publishers[name].end()

@@ -295,10 +295,7 @@ def put_back(kennel):
     moss.grow(40)
     must(*kennel.words)
     lost = {view: set(keys(into, view, key)) for view, key in LOGS.items()}
-    for end in "-wal", "-shm":
-        os.unlink(moss.path + end)
-    os.replace(copy, moss.path)
-    moss.open = []
+    moss.put_back(copy)
     moss.grow(10)
     must(*kennel.words)
     for view, key in LOGS.items():
