@@ -9,22 +9,10 @@
 
 static void names(void **state)
 {
-	static const char *const good[] = { "a", "moss", "kennel 2",
-					    "B\xc3\xbc"
-					    "ro",
-					    "a=b" };
+	static const char *const good[] = { "a", "moss", "kennel 2", "B\xc3\xbcro", "a=b" };
 	/* MQTT 3.1.1, 4.7.1: no wildcards and no level separator in a level; RFC 3629: well-formed */
-	static const char *const bad[] = { "",
-					   "a/b",
-					   "+",
-					   "a#",
-					   "a\x1b[2J",
-					   "a\n",
-					   "\x7f",
-					   "\xc3",
-					   "\xff",
-					   "\xe2\x80\xae"
-					   "a" };
+	static const char *const bad[] = { "",    "a/b",  "+",    "a#",   "a\x1b[2J",
+					   "a\n", "\x7f", "\xc3", "\xff", "\xe2\x80\xaez" };
 	const char *why;
 	char longest[NAMED_MAX + 2];
 
