@@ -155,9 +155,11 @@ static int pragma_int(struct store *store, const char *sql, int *ret)
 /* Whose database is it, and of which schema? Only reads. An empty one is schema 0. */
 static int recognise(struct store *store, bool begun, int *ret_version)
 {
-	int application = 0, version = 0, objects = 0;
+	int application = 0, version = 0, objects = 0, merged = 0;
 	int r = pragma_int(store, "SELECT count(*) FROM sqlite_schema", &objects);
 
+	if (r == 0)
+		r = pragma_int(store, "SELECT count(*) FROM sqlite_schema WHERE name = '" STORE_MERGED_MARK "'", &merged);
 	if (r == 0)
 		r = pragma_int(store, "PRAGMA application_id", &application);
 	if (r == 0)
@@ -166,6 +168,8 @@ static int recognise(struct store *store, bool begun, int *ret_version)
 		return r;
 	if (application != STORE_APPLICATION_ID && (application != 0 || objects > 0))
 		return STORE_FOREIGN;
+	if (merged)
+		return STORE_MERGED;
 	if (version > STORE_SCHEMA)
 		return STORE_NEWER;
 	if (objects == 0 && (begun || version != 0))

@@ -34,6 +34,9 @@ const char *store_outcome_text(enum store_outcome outcome)
 	case STORE_LOCKED:
 		return "Another bismard already runs on this " STORE_FILE ". Stop it first, or give this one another "
 		       "folder with --state.";
+	case STORE_MERGED:
+		return STORE_FILE " was made by bismar-merge of several ledgers, and is no ledger itself. Move it away and "
+				  "put a backup in its place, or give bismard another folder with --state.";
 	}
 	return "unknown outcome";
 }

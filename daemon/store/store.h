@@ -22,6 +22,7 @@
 #define STORE_SCHEMA 1
 #define STORE_APPLICATION_ID 0x4249534d /* "BISM" */
 #define STORE_FILE "bismar.db"
+#define STORE_MERGED_MARK "merged_bridge" /* a table that bismar-merge makes, and no ledger has */
 #define STORE_MARK "bismar.began" /* beside the database: one was begun here, so a missing one is a loss */
 
 struct store;
@@ -37,6 +38,7 @@ enum store_outcome {
 	STORE_FOREIGN,   /* another program's database (opening only) */
 	STORE_MISSING,   /* a database was begun here and is gone, or is empty (opening only) */
 	STORE_LOCKED,    /* another bismard runs on it (opening only) */
+	STORE_MERGED,    /* made of several ledgers, and none itself (opening only) */
 };
 
 /* What is wrong, for people, and what to do; one sentence or two. Static storage. */

@@ -181,6 +181,15 @@ static void foreign(void **state)
 	assert_int_equal(open_outcome(*state), STORE_FOREIGN);
 }
 
+static void merged(void **state)
+{
+	begin(*state);
+	execute(*state, "CREATE TABLE " STORE_MERGED_MARK " (b)");
+	assert_int_equal(open_outcome(*state), STORE_MERGED);
+	remove_file(*state, STORE_MARK); /* nor is it begun anew with it */
+	assert_int_equal(open_outcome(*state), STORE_MERGED);
+}
+
 static void damaged(void **state)
 {
 	char garbage[8192];
@@ -316,7 +325,7 @@ static void each_outcome_says_what_and_which_file(void **state)
 	int i;
 
 	(void)state;
-	for (i = STORE_FULL; i <= STORE_LOCKED; i++) {
+	for (i = STORE_FULL; i <= STORE_MERGED; i++) {
 		const char *text = store_outcome_text((enum store_outcome)i);
 
 		assert_non_null(strstr(text, STORE_FILE));
@@ -340,6 +349,7 @@ int main(void)
 		WITH_FOLDER(a_database_without_its_mark),
 		WITH_FOLDER(newer),
 		WITH_FOLDER(foreign),
+		WITH_FOLDER(merged),
 		WITH_FOLDER(damaged),
 		WITH_FOLDER(a_table_is_gone),
 		WITH_FOLDER(cut_off),

@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: MIT
+#pragma once
+/*
+ * The command line of bismar-gather. What it has in common with bismar-broker is called as there.
+ * Above: gather. Below: broker's setup, files.
+ */
+#include "contrib/merge/broker.h"
+
+#define GATHER_PASSWORD 1024
+
+struct gather_options {
+	struct broker_setup broker; /* borrows from here, and from argv */
+	int wait_s;                 /* from when something is missing to the first wish */
+	int every_s;                /* between two wishes to a bridge */
+	bool once, create;
+	char password[GATHER_PASSWORD + 2];
+	char credential[512];
+	char client[24]; /* 23 characters: what every broker must take (MQTT 3.1.1, 3.1.3.1) */
+};
+
+enum gather_wish { GATHER_RUN, GATHER_DONE, GATHER_WRONG };
+
+/* DONE: --help, --version. WRONG: why is on standard error; a password isn't. */
+enum gather_wish gather_options_read(struct gather_options *options, int argc, char **argv);
