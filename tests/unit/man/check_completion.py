@@ -108,7 +108,7 @@ def check_names(environment):
     check("containers to tare", offered("container", "tare", ""), ["basket"])
     check("container of a new scale", offered("scale", "adopt", "C0:FF:EE:12:34:57", "loft", "--container", ""), ["basket"])
     check("a new scale", offered("scale", "adopt", "C0:FF:EE:12:34:57", ""), [])
-    check("formats", offered("export", ""), ["csv", "jsonl"])
+    check("formats", offered("export", ""), ["csv", "icar", "jsonl"])
     check("units", offered("--units", "oz", "reading", "list", "--units", ""), ["g", "oz"])
     check("asks", offered("aside", "--ask", ""), [])
     check("who speaks", offered("scale", "forget", "--by", ""), [])
