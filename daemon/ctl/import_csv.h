@@ -3,7 +3,8 @@
 /*
  * A spreadsheet's file to rows of cells: comma-separated values as RFC 4180 has them, or parted by semicolons or tabs,
  * which is found by itself; UTF-8 with or without a byte order mark; lines that end in LF, CR LF or CR. By libcsv, in
- * its strict mode. Pure; memory doesn't grow with the file. Above: import_table. Below: libcsv, text.
+ * its strict mode. Pure; memory doesn't grow with the file.
+ * Above: import_table. Below: libcsv, text.
  */
 #include <stdbool.h>
 #include <stddef.h>

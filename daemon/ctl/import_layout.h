@@ -3,7 +3,8 @@
 /*
  * Which column of a spreadsheet is what, by the names in its first row, in any case. Two layouts: long has a column
  * with the weight, and a row is a weighing of one pup; wide has none, and each column that is nothing else is a pup.
- * Pure. Above: import_table. Below: nothing.
+ * Pure.
+ * Above: import_table. Below: text.
  */
 #include "daemon/ctl/import_csv.h"
 

@@ -2,7 +2,8 @@
 #pragma once
 /*
  * The weighings of a table to the daemon, which is the only one that writes: it says what is wrong with them and what
- * would come of them, and adds all of them or none. Above: import.c. Below: import_table, request.
+ * would come of them, and adds all of them or none.
+ * Above: import.c. Below: import_table, request.
  */
 #include "daemon/ctl/ctl.h"
 #include "daemon/ctl/import_table.h"

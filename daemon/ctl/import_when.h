@@ -5,7 +5,8 @@
  *
  * Dates: 2026-01-03 (ISO 8601; also with / or .), 3 Jan 2026, Jan 3 2026, 3.1.2026 and 3/1/2026, which need to be told
  * which comes first, unless one is over 12. Times: 7:30, 07:30, 07:30:15, 7:30 pm, 7 pm. RFC 3339, and an offset from
- * UTC behind a time (+01:00, Z). Above: import_table. Below: the C library.
+ * UTC behind a time (+01:00, Z).
+ * Above: import_table. Below: the C library.
  */
 #include <stdbool.h>
 #include <stdint.h>

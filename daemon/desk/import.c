@@ -35,17 +35,19 @@ static int on_idle(sd_event_source *source, uint64_t usec, void *userdata)
 
 static int await_more(struct import *import)
 {
-	int r = sd_event_source_set_time_relative(import->idle, IMPORT_IDLE_S * UINT64_C(1000000));
+	int r = sd_event_source_set_time_relative(import->idle, import->idle_s * UINT64_C(1000000));
 
 	return r < 0 ? r : 0;
 }
 
-DESK_METHOD(desk_import_begin) /* by? */
+DESK_METHOD(desk_import_begin) /* seconds?, by? */
 {
 	struct desk *desk = userdata;
 	struct import *import;
 	int r;
 
+	if (values[0].given && (values[0].whole < 1 || values[0].whole > IMPORT_IDLE_S))
+		return rpc_refuse(refusal, "bad-value", "It is 1 to 60.", "it can't wait for so many seconds");
 	import_left(desk, caller); /* what this connection had begun before */
 	if (desk->import)
 		return rpc_refuse(refusal, "busy", "Wait until it is done, a minute at most, and try again.",
@@ -54,15 +56,16 @@ DESK_METHOD(desk_import_begin) /* by? */
 	if (!import)
 		return -ENOMEM;
 	import->caller = caller;
-	(void)snprintf(import->said, sizeof import->said, "%s", values[0].text ? values[0].text : "");
-	r = sd_event_add_time_relative(desk->event, &import->idle, CLOCK_MONOTONIC, IMPORT_IDLE_S * UINT64_C(1000000),
+	(void)snprintf(import->said, sizeof import->said, "%s", values[1].text ? values[1].text : "");
+	import->idle_s = values[0].given ? (unsigned)values[0].whole : IMPORT_IDLE_S;
+	r = sd_event_add_time_relative(desk->event, &import->idle, CLOCK_MONOTONIC, import->idle_s * UINT64_C(1000000),
 				       0, on_idle, desk);
 	if (r < 0) {
 		import_free(import);
 		return r;
 	}
 	desk->import = import;
-	*ret_result = json_pack("{s:i, s:i}", "room", LIMIT_IMPORT_ROWS, "seconds", IMPORT_IDLE_S);
+	*ret_result = json_pack("{s:i, s:i}", "room", LIMIT_IMPORT_ROWS, "seconds", (int)import->idle_s);
 	return 0;
 }
 
@@ -131,8 +134,9 @@ static void tell_refused(json_t *list, unsigned index, struct rpc_refusal *refus
 {
 	json_decref(refusal->data);
 	if (json_array_size(list) < LIMIT_IMPORT_TOLD)
-		(void)json_array_append_new(list, json_pack("{s:i, s:s, s:o, s:o}", "row", (int)index, "code", refusal->word, "message",
-							    rpc_text(refusal->message), "hint", rpc_text(refusal->hint)));
+		(void)json_array_append_new(list, json_pack("{s:i, s:s, s:o, s:o}", "row", (int)index, "code",
+							    refusal->word, "message", rpc_text(refusal->message),
+							    "hint", rpc_text(refusal->hint)));
 }
 
 DESK_METHOD(desk_import_rows) /* rows */

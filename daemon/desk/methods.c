@@ -89,7 +89,7 @@ static const struct rpc_param round_begin_params[] = {
 	{ "litter", NULL, RPC_TEXT, false }, { "fed", NULL, RPC_TEXT, false }, BY };
 static const struct rpc_param round_params[] = { { "litter", NULL, RPC_TEXT, false }, BY };
 
-static const struct rpc_param import_begin_params[] = { BY };
+static const struct rpc_param import_begin_params[] = { { "seconds", NULL, RPC_WHOLE, false }, BY };
 static const struct rpc_param import_rows_params[] = { { "rows", NULL, RPC_ROWS, true } };
 
 #define ROW(name, params, call) { name, params, sizeof params / sizeof *params, call }

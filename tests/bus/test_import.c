@@ -286,6 +286,24 @@ static void test_own(void **state)
 	client_close(other);
 }
 
+/* Forgotten by its client, it is dropped: another may begin, and what was handed in is gone. */
+static void test_idle(void **state)
+{
+	struct rig *rig = *state;
+	struct client *client = begin(rig), *other = client_open(rig);
+
+	(void)client_refused(client, "bad-value", "import.begin", "{s:i}", "seconds", 61);
+	(void)client_refused(client, "bad-value", "import.begin", "{s:i}", "seconds", 0);
+	(void)client_call(client, "import.begin", "{s:i}", "seconds", 1);
+	hand_in(client, 3, 0);
+	(void)client_refused(other, "busy", "import.begin", NULL);
+	while (!json_object_get(client_reply(other, client_ask(other, "import.begin", NULL)), "result"))
+		(void)usleep(20000); /* until it lapses: nothing tells that */
+	(void)client_refused(client, "no-import", "import.commit", NULL);
+	client_close(other);
+	client_close(client);
+}
+
 static void test_cap(void **state)
 {
 	struct rig *rig = *state;
@@ -376,7 +394,8 @@ int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
 		CASE(test_wide),    CASE(test_mistakes), CASE(test_doubts), CASE(test_taken_back),
-		CASE(test_concern), CASE(test_own),      CASE(test_cap),    CASE(test_killed),
+		CASE(test_concern), CASE(test_own),      CASE(test_idle),
+		CASE(test_cap),    CASE(test_killed),
 	};
 
 	rig_programs(argc, argv);
