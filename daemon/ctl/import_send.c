@@ -8,6 +8,9 @@
 
 #define REQUEST_BYTES (LIMIT_LINE_BYTES - 1024) /* of rows in one request; the rest is for what stands around them */
 
+/* Ten thousand rows take a second on a desktop machine, a small board with a memory card several times that. */
+#define PATIENCE_MS 60000
+
 /* ---- what the daemon refuses ---- */
 
 static size_t animal_column(const struct import_table *table, const struct import_entry *entry)
@@ -182,7 +185,7 @@ enum ctl_status import_send(const struct ctl *ctl, struct socket *socket, struct
 		status = send_rows(ctl, socket, table);
 	}
 	if (status == CTL_DONE)
-		status = request_on(ctl, socket, "import.check", json_object(), &result);
+		status = request_within(ctl, socket, PATIENCE_MS, "import.check", json_object(), &result);
 	if (status != CTL_DONE)
 		return status;
 	ret->checked = true;
@@ -197,7 +200,7 @@ enum ctl_status import_send(const struct ctl *ctl, struct socket *socket, struct
 enum ctl_status import_commit(const struct ctl *ctl, struct socket *socket, struct import_sent *ret)
 {
 	json_t *result = NULL;
-	enum ctl_status status = request_on(ctl, socket, "import.commit", json_object(), &result);
+	enum ctl_status status = request_within(ctl, socket, PATIENCE_MS, "import.commit", json_object(), &result);
 
 	if (status != CTL_DONE)
 		return status;

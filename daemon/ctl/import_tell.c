@@ -99,7 +99,8 @@ static void tell_sent(const struct ctl *ctl, const struct import_sent *sent)
 		(void)snprintf(on_record, sizeof on_record, ", %lld on record already", (long long)sent->on_record);
 	if (sent->repeated)
 		(void)snprintf(repeated, sizeof repeated, ", %lld twice in the file", (long long)sent->repeated);
-	prose_printf(ctl, 0, "%lld %s%s%s.", (long long)sent->new_, sent->committed ? "added" : "new", on_record, repeated);
+	prose_printf(ctl, 0, "%lld %s%s%s.", (long long)sent->new_, sent->committed ? "added" : "new", on_record,
+		     repeated);
 }
 
 /* ---- as JSON ---- */

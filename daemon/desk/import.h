@@ -4,7 +4,7 @@
  * Readings of a file (a paper log that was typed) become readings of the ledger: all of them in one transaction, or
  * none. A line of the socket is short, so a connection begins an import, hands in its rows in several requests, may ask
  * what would come of them, and commits or drops. Until then they are in memory alone, LIMIT_IMPORT_ROWS of them at
- * most. There is one import at a time; it ends with its connection, and when nothing is heard of it for IMPORT_IDLE_S or less.
+ * most. There is one import at a time; it ends with its connection, and when it is silent for IMPORT_IDLE_S or less.
  * A weighing that was ever said to be that animal's, in the same minute and with the same mass, isn't added again: an
  * import that is done twice adds nothing the second time, and what was corrected or taken back since stays so.
  * Above: methods.c, desk.c. Below: the roster, models.c (what is far off), the store.

@@ -114,6 +114,14 @@ static void test_wide(void **state)
 	out = import(rig, 0, path, "--really", NULL);
 	has(rig, out, "1 added, 1 on record already, 1 twice in the file.");
 	rig_expect_row(rig, "6", "SELECT count(*) FROM reading");
+
+	/* what export writes, import reads: all of it is known */
+	struct rig_ran ran;
+	char own[128];
+	(void)snprintf(own, sizeof own, "%s/own.csv", rig->dir);
+	rig_run_ctl(rig, (const char *const[]){ "export", "csv", "-o", own, NULL }, &ran);
+	assert_int_equal(ran.status, 0);
+	has(rig, import(rig, 0, own, "--really", NULL), "0 added, 6 on record already.");
 	client_close(client);
 }
 
@@ -393,9 +401,8 @@ static void test_killed(void **state)
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
-		CASE(test_wide),    CASE(test_mistakes), CASE(test_doubts), CASE(test_taken_back),
-		CASE(test_concern), CASE(test_own),      CASE(test_idle),
-		CASE(test_cap),    CASE(test_killed),
+		CASE(test_wide), CASE(test_mistakes), CASE(test_doubts), CASE(test_taken_back), CASE(test_concern),
+		CASE(test_own),  CASE(test_idle),     CASE(test_cap),    CASE(test_killed),
 	};
 
 	rig_programs(argc, argv);
