@@ -8,7 +8,7 @@
  * typed parameters), prompt_topic.c (the topics' words), client.c (one connection), listener.c (the socket's file),
  * prompt.c (this interface).
  *
- * A method, a word, open_asks or left may call prompt_tell(); none of them may call prompt_free().
+ * A method, a word or open_asks may call prompt_tell(), left may not; none of them may call prompt_free().
  */
 #include "prompt_topic.h"
 #include "rpc.h"
