@@ -97,32 +97,38 @@ static int take_births(struct desk *desk, struct building *building, int64_t lit
 }
 
 /* Times over what came before that no pup gains between two weighings, whatever lies between: a digit too many or too few,
- * or another's mass. Ours, far outside the fastest growth on record (litter/curve.h). */
+ * or another's mass. Ours, far outside the fastest growth on record (litter/fit.h). */
 #define MULTIPLE 3.0
 #define MULTIPLE_A_DAY 0.15 /* and so much more of ln(mass) with each day between */
 
-/* Whether it is a multiple of this animal's mass before, or a part; last: that one, 0 for none. */
-static bool is_multiple(const struct known *known, const struct growth_reading *last)
+/* Whether one is a multiple of the other, or a part; both of one animal, before isn't later; its mass 0: there is none. */
+static bool is_multiple(const struct growth_reading *reading, const struct growth_reading *before)
 {
-	double days = (double)(known->reading.at_ms - last->at_ms) / (24 * 3600 * 1000.0);
+	double days = (double)(reading->at_ms - before->at_ms) / (24 * 3600 * 1000.0);
 
-	return last->mass_mg > 0 && fabs(log((double)known->reading.mass_mg / (double)last->mass_mg)) >
-					    log(MULTIPLE) + MULTIPLE_A_DAY * days;
+	return before->mass_mg > 0 && fabs(log((double)reading->mass_mg / (double)before->mass_mg)) >
+					      log(MULTIPLE) + MULTIPLE_A_DAY * days;
 }
 
+/* In order: never late. Wild is kept in the model, which takes what a second one agrees with; a row that is tried is a
+ * multiple until a second one agrees, too: else the first one written, if that is the wrong one, would make all others so. */
 static void take_all(struct model *model, const struct building *building)
 {
-	struct growth_reading last[GROWTH_ANIMALS] = { 0 };
+	struct growth_reading last[GROWTH_ANIMALS] = { 0 }, odd[GROWTH_ANIMALS] = { 0 };
 
-	for (size_t i = 0; i < building->n; i++) { /* in order: never late; wild is kept in the model */
+	for (size_t i = 0; i < building->n; i++) {
 		const struct known *known = &building->list[i];
-		bool wild = growth_take(&model->growth, known->animal, &known->reading) == GROWTH_WILD;
-		if (!known->row)
-			last[known->animal] = known->reading;
-		else if (wild || is_multiple(known, &last[known->animal]))
-			known->row->wild = true;
-		else
-			last[known->animal] = known->reading;
+		size_t animal = known->animal;
+		bool multiple = is_multiple(&known->reading, &last[animal]) &&
+				(odd[animal].mass_mg == 0 || is_multiple(&known->reading, &odd[animal]));
+
+		if (growth_take(&model->growth, animal, &known->reading) == GROWTH_WILD || multiple) {
+			if (known->row)
+				known->row->wild = true;
+			odd[animal] = known->reading;
+		} else {
+			last[animal] = known->reading;
+		}
 	}
 }
 

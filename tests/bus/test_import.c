@@ -176,6 +176,13 @@ static void test_doubts(void **state)
 	/* on record, it isn't doubted again */
 	out = import(rig, 0, path, "--really", NULL);
 	has(rig, out, "0 added, 7 on record already.");
+	/* nothing is known of it, and the first that is written is the slip: that isn't held against all the others */
+	(void)client_call(client, "animal.add", "{s:s, s:s}", "name", "Rowan", "litter", "amber");
+	path = file_of(rig, "date,time,Rowan (g)\n%s,7:30,3050\n%s,7:30,322\n%s,7:30,345\n%s,7:30,371\n%s,7:30,398\n",
+		       day(9), day(8), day(7), day(6), day(5));
+	out = import(rig, 1, path, "--json", NULL);
+	has(rig, out, "\"doubts\":1,");
+	has(rig, out, "{\"row\":3,\"column\":\"Rowan\",\"doubtful\":true,");
 	client_close(client);
 }
 
