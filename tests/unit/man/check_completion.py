@@ -109,6 +109,8 @@ def check_names(environment):
     check("container of a new scale", offered("scale", "adopt", "C0:FF:EE:12:34:57", "loft", "--container", ""), ["basket"])
     check("a new scale", offered("scale", "adopt", "C0:FF:EE:12:34:57", ""), [])
     check("formats", offered("export", ""), ["csv", "icar", "jsonl"])
+    check("what comes in", offered("import", ""), ["csv"])
+    check("units of a paper log", offered("import", "csv", "paper.csv", "--units", ""), ["g", "kg", "lb", "oz"])
     check("units", offered("--units", "oz", "reading", "list", "--units", ""), ["g", "oz"])
     check("asks", offered("aside", "--ask", ""), [])
     check("who speaks", offered("scale", "forget", "--by", ""), [])
