@@ -154,7 +154,7 @@ def check_event(event, row, source):
 def taken_back(db):
     """By the log, in Python: weighings that had an animal and have none, with the last one's."""
     newest, animal = {}, {}
-    for row in db.execute("SELECT * FROM answer_log ORDER BY at_ms, answer_id"):
+    for row in db.execute("SELECT * FROM answer_log ORDER BY seq"):
         newest[row["weighing_id"]] = row
         if row["animal_id"]:
             animal[row["weighing_id"]] = row["animal_id"]

@@ -25,7 +25,7 @@ static sqlite3 *ledger(const char *sql)
 			"net_g,"
 			" u_g, scale, origin, state, fed, answered_at_ms, answered_by, step_g);"
 			"CREATE TABLE answer_log(answer_id, weighing_id, weighed_at_ms, animal_id, animal, litter_id,"
-			" litter, at, at_ms, kind, why, fed, answered_by, counts);",
+			" litter, at, at_ms, kind, why, fed, answered_by, counts, seq);",
 			NULL, NULL, NULL),
 		SQLITE_OK);
 	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
@@ -118,16 +118,17 @@ static void test_typed(void **state)
 	assert_int_equal(sqlite3_close(db), SQLITE_OK);
 }
 
-/* What was some pup's and is nobody's comes without its mass; what was never anyone's doesn't come. */
+/* What was some pup's and is nobody's comes without its mass; what was never anyone's doesn't come. The clock was set
+ * back between the first two answers: their order is that of seq. */
 static void test_taken_back(void **state)
 {
 	sqlite3 *db =
 		ledger("INSERT INTO answer_log VALUES"
-		       "('n1','w1',1767249000000,'a1','Moss','l1','hedge','',10,'answer',NULL,NULL,'k',0),"
-		       "('n2','w1',1767249000000,'a2','Fern','l1','hedge','',20,'correct',NULL,NULL,'k',0),"
-		       "('n3','w1',1767249000000,NULL,NULL,NULL,NULL,'',1767249060000,'aside','a hand',NULL,'k',1),"
-		       "('n4','w2',1767249000000,NULL,NULL,NULL,NULL,'',30,'aside',NULL,NULL,'k',1),"
-		       "('n5','w3',1767249000000,'a1','Moss','l1','hedge','',10,'answer',NULL,NULL,'k',1)");
+		       "('n1','w1',1767249000000,'a1','Moss','l1','hedge','',25,'answer',NULL,NULL,'k',0,1),"
+		       "('n2','w1',1767249000000,'a2','Fern','l1','hedge','',20,'correct',NULL,NULL,'k',0,2),"
+		       "('n3','w1',1767249000000,NULL,NULL,NULL,NULL,'',1767249060000,'aside','a hand',NULL,'k',1,3),"
+		       "('n4','w2',1767249000000,NULL,NULL,NULL,NULL,'',30,'aside',NULL,NULL,'k',1,4),"
+		       "('n5','w3',1767249000000,'a1','Moss','l1','hedge','',10,'answer',NULL,NULL,'k',1,5)");
 	json_t *list = events(db, "hedge", false), *event = json_array_get(list, 0);
 
 	(void)state;
