@@ -22,3 +22,5 @@
 #define LIMIT_ADAPTERS 16               /* Bluetooth adapters of this machine */
 #define LIMIT_BROADCASTS_PER_S 50       /* frames taken from one scale that broadcasts; the rest is dropped */
 #define LIMIT_STREAM_FRAMES 64          /* of one stream's load that are kept in the ledger beside the last; the newest */
+#define LIMIT_IMPORT_ROWS 10000         /* readings of one import: twelve pups six times a day for eight weeks are 4032 */
+#define LIMIT_IMPORT_TOLD 100           /* of its rows that one reply tells something about; the others are counted */

@@ -186,7 +186,17 @@ const struct command commands[] = {
 	  "One file, for the vet, the buyer and the shelf: curves against the published band, then each pup with its weighings, signs,\n"
 	  "feeds, doses and concerns. Needs no daemon. --since: shows what was from T on.",
 	  report_run },
-	{ "export", NULL, "csv|jsonl [--litter L] [--since T]", "Write all readings to standard output", export_run },
+	{ "export", NULL, "csv|jsonl|icar [-o FILE] [--litter L] [--since T] [--source DOMAIN]",
+	  "Write all readings for other programs\n"
+	  "csv: RFC 4180. jsonl: one JSON object a line. icar: weight events of the ICAR Animal Data Exchange standard, one JSON array;\n"
+	  "--source: whose identifiers those are, a domain name of yours in reverse. Masses are in grams always.",
+	  export_run },
+	{ "import", NULL, "csv FILE [--really] [--doubtful] [--litter L] [--units g|kg|oz|lb] [--dates day-first|month-first] [--time HH:MM]",
+	  "Add a paper log that was typed into a spreadsheet\n"
+	  "Tells what would be added and each mistake by row and column; --really adds all of it, or nothing. What is on record already is\n"
+	  "skipped. First row: the columns' names; date, time, pup or collar, weight, or a column a pup. --units: of bare numbers. --dates: of\n"
+	  "03/04/2026. --time: of rows without one. --doubtful: also what is far off a pup's curve, or before its birth.",
+	  import_run },
 	{ "backup", NULL, "FILE [--force]",
 	  "Copy the database into one file\n"
 	  "While the daemon runs or not. FILE, or a folder: then the time makes the name. The copy is read back\n"

@@ -62,6 +62,7 @@ enum ctl_status sheet_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status report_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status weigh_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status export_run(struct ctl *ctl, int argc, char **argv);
+enum ctl_status import_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status backup_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status checkup_run(struct ctl *ctl, int argc, char **argv);
 enum ctl_status status_run(struct ctl *ctl, int argc, char **argv);

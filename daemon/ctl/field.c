@@ -75,9 +75,14 @@ int field_put_time(json_t *object, const char *key, int64_t ms)
 	return field_put(object, key, text);
 }
 
-void field_print(const json_t *object)
+void field_write(FILE *to, const json_t *object)
 {
 	/* 15 digits: what a double holds for certain, so that 304.1 stays 304.1 */
-	if (json_dumpf(object, stdout, JSON_COMPACT | JSON_REAL_PRECISION(15)) == 0)
-		(void)putchar('\n'); /* failures stay in stdout's error flag, for ctl_flush() */
+	(void)json_dumpf(object, to, JSON_COMPACT | JSON_REAL_PRECISION(15)); /* failures stay in the stream's error flag */
+}
+
+void field_print(const json_t *object)
+{
+	field_write(stdout, object);
+	(void)putchar('\n');
 }

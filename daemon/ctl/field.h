@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
 
 /* The member's text, borrowed; "" when it isn't there. */
 const char *field_text(const json_t *object, const char *key);
@@ -25,5 +26,7 @@ bool field_true(const json_t *object, const char *key);
 int field_put(json_t *object, const char *key, const char *text);
 /* A time in local time with its offset. */
 int field_put_time(json_t *object, const char *key, int64_t ms);
+/* One object on one line, without line end; a failure stays in the stream's error flag. */
+void field_write(FILE *to, const json_t *object);
 /* One object on a line of standard output. */
 void field_print(const json_t *object);

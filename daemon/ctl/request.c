@@ -36,8 +36,8 @@ static enum ctl_status take(json_t *message, json_t **ret_result)
 	return CTL_REFUSED;
 }
 
-enum ctl_status request_on(const struct ctl *ctl, struct socket *socket, const char *method, json_t *params,
-			   json_t **ret_result)
+enum ctl_status request_within(const struct ctl *ctl, struct socket *socket, int timeout_ms, const char *method,
+			       json_t *params, json_t **ret_result)
 {
 	json_t *message = NULL;
 	enum ctl_status status;
@@ -49,7 +49,7 @@ enum ctl_status request_on(const struct ctl *ctl, struct socket *socket, const c
 	r = socket_send(socket, method, params, &id);
 	json_decref(params);
 	while (r == 0) {
-		r = socket_wait(socket, SOCKET_PATIENCE_MS, &message);
+		r = socket_wait(socket, timeout_ms, &message);
 		if (r != 0)
 			break;
 		if (socket_answers(message, id)) {
@@ -60,6 +60,12 @@ enum ctl_status request_on(const struct ctl *ctl, struct socket *socket, const c
 		json_decref(message);
 	}
 	return trouble(ctl, r);
+}
+
+enum ctl_status request_on(const struct ctl *ctl, struct socket *socket, const char *method, json_t *params,
+			   json_t **ret_result)
+{
+	return request_within(ctl, socket, SOCKET_PATIENCE_MS, method, params, ret_result);
 }
 
 enum ctl_status request_call(const struct ctl *ctl, const char *method, json_t *params, json_t **ret_result)

@@ -15,6 +15,9 @@ enum ctl_status request_open(const struct ctl *ctl, struct socket **ret);
  */
 enum ctl_status request_on(const struct ctl *ctl, struct socket *socket, const char *method, json_t *params,
 			   json_t **ret_result);
+/* The same for what takes the daemon longer. */
+enum ctl_status request_within(const struct ctl *ctl, struct socket *socket, int timeout_ms, const char *method,
+			       json_t *params, json_t **ret_result);
 /* The same on a connection of its own. */
 enum ctl_status request_call(const struct ctl *ctl, const char *method, json_t *params, json_t **ret_result);
 /* The next notification of a topic: params as a new reference. CTL_DONE or CTL_ABSENT. timeout_ms < 0: for ever. */

@@ -105,8 +105,8 @@ static void connect_again(struct watch *watch)
 	watch->told_down = false;
 	watch_board_up(&watch->board);
 	request(watch, "follow",
-		json_pack("{s:[s, s, s, s, s, s, s, s]}", "topics", "ask", "withdraw", "recorded", "live", "concern",
-			  "scale", "container", "round"),
+		json_pack("{s:[s, s, s, s, s, s, s, s, s]}", "topics", "ask", "withdraw", "recorded", "live", "concern",
+			  "scale", "container", "round", "imported"),
 		&id);
 	if (watch->socket)
 		ask_status(watch);

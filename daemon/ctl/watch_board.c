@@ -68,6 +68,16 @@ static bool take_container(struct watch_board *board, const json_t *params, int6
 	return true;
 }
 
+static bool take_imported(struct watch_board *board, const json_t *params)
+{
+	int64_t n = 0;
+
+	(void)field_whole(params, "readings", &n);
+	watch_notes_say(board, false, "%lld reading%s of a file added.", (long long)n, n == 1 ? "" : "s");
+	board->stale = true; /* who weighs what has changed without a word of each */
+	return true;
+}
+
 bool watch_board_notice(struct watch_board *board, const char *topic, const json_t *params, int64_t now_ms)
 {
 	if (strcmp(topic, "ask") == 0)
@@ -86,6 +96,8 @@ bool watch_board_notice(struct watch_board *board, const char *topic, const json
 		return watch_care_concern(board, params);
 	if (strcmp(topic, "round") == 0)
 		return watch_care_round(board, params, now_ms);
+	if (strcmp(topic, "imported") == 0)
+		return take_imported(board, params);
 	return false;
 }
 

@@ -110,6 +110,9 @@ void watch_lines_notice(const struct watch_look *look, const char *topic, const 
 		concern_notice(params);
 	} else if (strcmp(topic, "round") == 0) {
 		round_notice(params);
+	} else if (strcmp(topic, "imported") == 0) {
+		(void)snprintf(text, sizeof text, "%lld readings of a file were added by %s",
+			       (long long)json_integer_value(json_object_get(params, "readings")), field_text(params, "by"));
 	}
 	if (*text)
 		watch_lines_print(text);

@@ -9,9 +9,6 @@
 #include "daemon/weigh/quantity.h"
 #include <errno.h>
 
-/* A typed time may be ahead of our clock by this much, for clocks that differ. */
-#define AHEAD_MS (2 * 60 * 1000)
-
 int desk_refuse_ledger(int r, struct rpc_refusal *refusal)
 {
 	if (r < 0)
@@ -313,7 +310,7 @@ DESK_METHOD(desk_weigh) /* animal, mass_g, at?, by? */
 
 	if (r != 0)
 		return r;
-	if (weighing.at_ms > stamp.at_ms + AHEAD_MS)
+	if (weighing.at_ms > stamp.at_ms + DESK_AHEAD_MS)
 		return rpc_refuse(refusal, "bad-value", "Give the time it was weighed, with its offset from UTC.",
 				  "that time lies ahead");
 	if (values[2].given)

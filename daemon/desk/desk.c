@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/desk.h"
+#include "daemon/desk/import.h"
 #include "daemon/desk/keys.h"
 #include "daemon/desk/models.h"
 #include "daemon/desk/room.h"
@@ -274,6 +275,7 @@ void desk_prompt_ops(struct desk *desk, struct prompt_ops *ret)
 	*ret = (struct prompt_ops){
 		.service = { .methods = desk_methods, .n_methods = desk_n_methods, .word = desk_word, .userdata = desk },
 		.open_asks = open_asks,
+		.left = import_left,
 	};
 }
 
@@ -329,6 +331,7 @@ struct desk *desk_free(struct desk *desk)
 		log_event(LOG_EVENT_RESULTS_LOST, LOG_ERR, NULL, NULL, "%zu results could not be written to the database and are lost",
 			  desk->pending.n);
 	desk_end_tare(desk);
+	desk->import = import_free(desk->import);
 	desk->keys = keys_close(desk->keys);
 	worries_done(desk);
 	whelping_done(desk);

@@ -89,6 +89,9 @@ static const struct rpc_param round_begin_params[] = {
 	{ "litter", NULL, RPC_TEXT, false }, { "fed", NULL, RPC_TEXT, false }, BY };
 static const struct rpc_param round_params[] = { { "litter", NULL, RPC_TEXT, false }, BY };
 
+static const struct rpc_param import_begin_params[] = { { "seconds", NULL, RPC_WHOLE, false }, BY };
+static const struct rpc_param import_rows_params[] = { { "rows", NULL, RPC_ROWS, true } };
+
 #define ROW(name, params, call) { name, params, sizeof params / sizeof *params, call }
 
 const struct rpc_method desk_methods[] = {
@@ -137,5 +140,10 @@ const struct rpc_method desk_methods[] = {
 	ROW("round.begin", round_begin_params, desk_round_begin),
 	ROW("round.end", round_params, desk_round_end),
 	ROW("round.exchange", round_params, desk_round_exchange),
+	ROW("import.begin", import_begin_params, desk_import_begin),
+	ROW("import.rows", import_rows_params, desk_import_rows),
+	{ "import.check", NULL, 0, desk_import_check },
+	{ "import.commit", NULL, 0, desk_import_commit },
+	{ "import.drop", NULL, 0, desk_import_drop },
 };
 const size_t desk_n_methods = sizeof desk_methods / sizeof *desk_methods;

@@ -11,6 +11,7 @@
 struct known {
 	size_t animal, order;
 	struct growth_reading reading;
+	struct models_row *row; /* it isn't recorded, but tried */
 };
 
 struct building {
@@ -20,7 +21,7 @@ struct building {
 	size_t n, room;
 };
 
-static int keep(struct building *building, size_t animal, const struct growth_reading *reading)
+static int keep(struct building *building, size_t animal, const struct growth_reading *reading, struct models_row *row)
 {
 	if (building->n == building->room) {
 		size_t room = building->room ? building->room * 2 : 256;
@@ -30,7 +31,7 @@ static int keep(struct building *building, size_t animal, const struct growth_re
 		building->list = list;
 		building->room = room;
 	}
-	building->list[building->n] = (struct known){ .animal = animal, .order = building->n, .reading = *reading };
+	building->list[building->n] = (struct known){ .animal = animal, .order = building->n, .reading = *reading, .row = row };
 	building->n++;
 	return 0;
 }
@@ -45,7 +46,7 @@ static int take_row(void *userdata, const struct store_reading_row *row)
 		return 0;
 	building->model->step_mg = row->step_mg;
 	building->model->newest_ms = row->at_ms;
-	return keep(building, (size_t)i, &reading);
+	return keep(building, (size_t)i, &reading, NULL);
 }
 
 /* By time; of one time births first, then as they came. */
@@ -88,14 +89,50 @@ static int take_births(struct desk *desk, struct building *building, int64_t lit
 		reading.at_ms = animal->born_ms != INT64_MIN ? animal->born_ms : litter_born_ms;
 		if (reading.at_ms == INT64_MIN || reading.at_ms >= building->until_ms)
 			continue;
-		r = keep(building, i, &reading);
+		r = keep(building, i, &reading, NULL);
 		if (r != 0)
 			return r;
 	}
 	return 0;
 }
 
-static int build(struct desk *desk, struct model *model, int64_t until_ms)
+/* Times over what came before that no pup gains between two weighings, whatever lies between: a digit too many or too few,
+ * or another's mass. Ours, far outside the fastest growth on record (litter/fit.h). */
+#define MULTIPLE 3.0
+#define MULTIPLE_A_DAY 0.15 /* and so much more of ln(mass) with each day between */
+
+/* Whether one is a multiple of the other, or a part; both of one animal, before isn't later; its mass 0: there is none. */
+static bool is_multiple(const struct growth_reading *reading, const struct growth_reading *before)
+{
+	double days = (double)(reading->at_ms - before->at_ms) / (24 * 3600 * 1000.0);
+
+	return before->mass_mg > 0 && fabs(log((double)reading->mass_mg / (double)before->mass_mg)) >
+					      log(MULTIPLE) + MULTIPLE_A_DAY * days;
+}
+
+/* In order: never late. Wild is kept in the model, which takes what a second one agrees with; a row that is tried is a
+ * multiple until a second one agrees, too: else the first one written, if that is the wrong one, would make all others so. */
+static void take_all(struct model *model, const struct building *building)
+{
+	struct growth_reading last[GROWTH_ANIMALS] = { 0 }, odd[GROWTH_ANIMALS] = { 0 };
+
+	for (size_t i = 0; i < building->n; i++) {
+		const struct known *known = &building->list[i];
+		size_t animal = known->animal;
+		bool multiple = is_multiple(&known->reading, &last[animal]) &&
+				(odd[animal].mass_mg == 0 || is_multiple(&known->reading, &odd[animal]));
+
+		if (growth_take(&model->growth, animal, &known->reading) == GROWTH_WILD || multiple) {
+			if (known->row)
+				known->row->wild = true;
+			odd[animal] = known->reading;
+		} else {
+			last[animal] = known->reading;
+		}
+	}
+}
+
+static int build_with(struct desk *desk, struct model *model, int64_t until_ms, struct models_row *rows, size_t n)
 {
 	struct building building = { .model = model, .until_ms = until_ms };
 	int64_t litter_born_ms = born_ms(desk, model);
@@ -107,12 +144,21 @@ static int build(struct desk *desk, struct model *model, int64_t until_ms)
 	r = take_births(desk, &building, litter_born_ms);
 	if (r == 0)
 		r = store_each_reading(desk->store, model->litter_id, clock_now_ms() - MODELS_SPAN_MS, INT64_MAX, take_row, &building);
-	if (r == 0 && building.n)
+	for (size_t i = 0; r == 0 && i < n; i++) {
+		const struct growth_reading reading = { .at_ms = rows[i].at_ms, .mass_mg = rows[i].mass_mg, .u_mg = rows[i].u_mg };
+		r = keep(&building, rows[i].animal, &reading, &rows[i]);
+	}
+	if (r == 0 && building.n) {
 		qsort(building.list, building.n, sizeof *building.list, compare);
-	for (size_t i = 0; r == 0 && i < building.n; i++) /* in order: never late; wild is kept in the model */
-		(void)growth_take(&model->growth, building.list[i].animal, &building.list[i].reading);
+		take_all(model, &building);
+	}
 	free(building.list);
 	return r;
+}
+
+static int build(struct desk *desk, struct model *model, int64_t until_ms)
+{
+	return build_with(desk, model, until_ms, NULL, 0);
 }
 
 static struct model *begin(struct desk *desk, const char *litter_id)
@@ -198,6 +244,19 @@ struct model *model_until(struct desk *desk, const struct model *model, int64_t 
 		return ret;
 	free(ret);
 	return NULL;
+}
+
+int models_try(struct desk *desk, const struct model *model, struct models_row *rows, size_t n)
+{
+	struct model *tried = malloc(sizeof *tried);
+	int r;
+
+	if (!tried)
+		return -ENOMEM;
+	*tried = *model;
+	r = build_with(desk, tried, INT64_MAX, rows, n);
+	free(tried);
+	return r;
 }
 
 /* ---- what follows from a change ---- */

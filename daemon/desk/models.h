@@ -45,6 +45,16 @@ int model_index(const struct model *model, const char *animal_id);
  * caller frees it with free(). NULL without memory or when the ledger can't be read. */
 struct model *model_until(struct desk *desk, const struct model *model, int64_t until_ms);
 
+/* What may become a reading of a litter. */
+struct models_row {
+	size_t animal; /* the model's index */
+	int64_t at_ms, mass_mg, u_mg;
+	bool wild; /* models_try() sets it: far off this pup's curve, or a multiple of its mass before */
+};
+/* Builds the litter's model with these rows beside what is recorded, keeps nothing of it, and says which are wild. 0,
+ * -ENOMEM or the store's outcome. */
+int models_try(struct desk *desk, const struct model *model, struct models_row *rows, size_t n);
+
 /* A reading has been recorded. The model takes it, and verdicts and worries follow. */
 void models_recorded(struct desk *desk, const struct roster_animal *animal, int64_t at_ms, int64_t net_mg, int64_t u_mg,
 		     int64_t step_mg);

@@ -41,6 +41,7 @@ struct desk {
 		char scale_id[UUID7_SIZE]; /* "": any scale */
 		char peer[ROSTER_TEXT], said[ROSTER_TEXT];
 	} tare;
+	struct import *import;     /* readings of a file that wait for their commit; import.c's; NULL: none do */
 	bool pairing_wants_digits; /* the question that pairing has asked; pairing.c's own */
 };
 
@@ -81,6 +82,8 @@ int desk_aside(struct desk *desk, const struct rpc_caller *caller, const char *a
 void desk_tell_corrected(struct desk *desk, const char *reading_id, const char *by);
 /* Refuses in the ledger's words; r as a store call returned it. Returns 1, or r when it is < 0. */
 int desk_refuse_ledger(int r, struct rpc_refusal *refusal);
+/* A typed time may be ahead of our clock by this much, for clocks that differ. */
+#define DESK_AHEAD_MS (2 * 60 * 1000)
 /* Finds one animal or refuses. */
 int desk_find_animal(struct desk *desk, const char *word, struct roster_animal **ret, struct rpc_refusal *refusal);
 
@@ -142,6 +145,11 @@ DESK_METHOD(desk_order_list);
 DESK_METHOD(desk_order_end);
 DESK_METHOD(desk_dose_plan);
 DESK_METHOD(desk_dose_give);
+DESK_METHOD(desk_import_begin);
+DESK_METHOD(desk_import_rows);
+DESK_METHOD(desk_import_check);
+DESK_METHOD(desk_import_commit);
+DESK_METHOD(desk_import_drop);
 DESK_METHOD(desk_litter_close);
 DESK_METHOD(desk_animal_add);
 DESK_METHOD(desk_animal_alias);

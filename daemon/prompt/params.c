@@ -25,6 +25,8 @@ static const char *type_hint(enum rpc_type type)
 		return "a string like \"2026-11-25T13:45:30+01:00\" is needed, or milliseconds since 1970";
 	case RPC_LIST:
 		return "a list of strings is needed, or one string";
+	case RPC_ROWS:
+		return "a list of objects is needed";
 	}
 	return "";
 }
@@ -211,6 +213,20 @@ static int read_list(const struct rpc_param *param, const json_t *value, struct 
 	return 0;
 }
 
+static int read_rows(const struct rpc_param *param, const json_t *value, struct rpc_value *ret, struct rpc_refusal *refusal)
+{
+	const json_t *element;
+	size_t i;
+
+	if (!json_is_array(value))
+		return refuse_type(param, refusal);
+	json_array_foreach (value, i, element)
+		if (!json_is_object(element))
+			return refuse_type(param, refusal);
+	ret->rows = value;
+	return 0;
+}
+
 static int read_value(const struct rpc_param *param, const json_t *value, struct rpc_value *ret,
 		      struct rpc_refusal *refusal)
 {
@@ -229,6 +245,8 @@ static int read_value(const struct rpc_param *param, const json_t *value, struct
 		return read_time(param, value, ret, refusal);
 	case RPC_LIST:
 		return read_list(param, value, ret, refusal);
+	case RPC_ROWS:
+		return read_rows(param, value, ret, refusal);
 	}
 	return refuse_type(param, refusal);
 }

@@ -140,6 +140,9 @@ static int on_reap(sd_event_source *source, void *userdata)
 	size_t kept = 0;
 
 	(void)source;
+	for (size_t i = 0; prompt->ops.left && i < prompt->n_clients; i++)
+		if (!client_is_open(prompt->clients[i]))
+			prompt->ops.left(prompt->ops.service.userdata, client_caller(prompt->clients[i]));
 	for (size_t i = 0; i < prompt->n_clients; i++)
 		if (client_is_open(prompt->clients[i]))
 			prompt->clients[kept++] = prompt->clients[i];

@@ -8,7 +8,7 @@
  * typed parameters), prompt_topic.c (the topics' words), client.c (one connection), listener.c (the socket's file),
  * prompt.c (this interface).
  *
- * A method, a word or open_asks may call prompt_tell(); none of them may call prompt_free().
+ * A method, a word or open_asks may call prompt_tell(), left may not; none of them may call prompt_free().
  */
 #include "prompt_topic.h"
 #include "rpc.h"
@@ -28,6 +28,8 @@ struct prompt_ops {
 	 * anew. */
 	void (*open_asks)(void *userdata, void (*tell)(void *context, const struct prompt_notice *notice),
 			  void *context);
+	/* A connection has ended, and won't call any more; NULL: nobody wants to know. */
+	void (*left)(void *userdata, const struct rpc_caller *caller);
 };
 
 /* ops is copied, its tables are borrowed. */

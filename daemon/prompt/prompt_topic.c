@@ -26,6 +26,8 @@ const char *prompt_topic_text(enum prompt_topic topic)
 		return "offer";
 	case PROMPT_ROUND:
 		return "round";
+	case PROMPT_IMPORTED:
+		return "imported";
 	case PROMPT_TOPICS:
 		break;
 	}

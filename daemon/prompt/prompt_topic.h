@@ -17,6 +17,7 @@ enum prompt_topic {
 	PROMPT_PAIRING,   /* a scale needs a bond; and how scale.pair goes on */
 	PROMPT_OFFER,     /* scale.offers: a characteristic, or the end */
 	PROMPT_ROUND,     /* a round began or ended, and what looks exchanged in it */
+	PROMPT_IMPORTED,  /* readings of a file were added, all at once */
 	PROMPT_TOPICS,
 };
 #define PROMPT_DEFAULT_TOPICS (1u << PROMPT_ASK | 1u << PROMPT_WITHDRAW | 1u << PROMPT_RECORDED)

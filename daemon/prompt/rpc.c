@@ -41,8 +41,7 @@ int rpc_refuse(struct rpc_refusal *refusal, const char *word, const char *hint, 
 
 /* ---- writing ---- */
 
-/* A string of any text: one that was cut inside a character, or is no UTF-8, is repaired. */
-static json_t *text_json(const char *text)
+json_t *rpc_text(const char *text)
 {
 	json_t *json = json_string(text);
 	char *copy = json ? NULL : strdup(text);
@@ -98,12 +97,12 @@ static void put_reply(struct exchange *x, const char *member, json_t *value, con
 
 static void put_refusal(struct exchange *x, const struct rpc_refusal *refusal, const json_t *id)
 {
-	json_t *data = json_pack("{s:s, s:o}", "code", refusal->word, "hint", text_json(refusal->hint));
+	json_t *data = json_pack("{s:s, s:o}", "code", refusal->word, "hint", rpc_text(refusal->hint));
 
 	if (data && refusal->data && json_object_update_missing(data, refusal->data) < 0)
 		x->failed = true;
 	put_reply(x, "error",
-		  json_pack("{s:i, s:o, s:o}", "code", refusal->code, "message", text_json(refusal->message), "data",
+		  json_pack("{s:i, s:o, s:o}", "code", refusal->code, "message", rpc_text(refusal->message), "data",
 			    data),
 		  id);
 }
@@ -141,7 +140,7 @@ static int hello(struct exchange *x, const struct rpc_value *values, json_t **re
 	for (size_t i = 0; i < x->service->n_methods; i++)
 		(void)json_array_append_new(methods, json_string(x->service->methods[i].name)); /* or one less */
 	*ret_result = json_pack("{s:i, s:s, s:s, s:o, s:o, s:o}", "protocol", RPC_PROTOCOL, "server", "bismard",
-				"version", BISMAR_VERSION, "you", text_json(x->caller->peer), "topics",
+				"version", BISMAR_VERSION, "you", rpc_text(x->caller->peer), "topics",
 				topics_json(~0u), "methods", methods);
 	return *ret_result ? 0 : -ENOMEM;
 }

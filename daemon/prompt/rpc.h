@@ -37,6 +37,9 @@ struct rpc_refusal {
 __attribute__((format(printf, 4, 5))) int rpc_refuse(struct rpc_refusal *refusal, const char *word,
 						     const char *hint, const char *format, ...);
 
+/* A string of any text: one that was cut inside a character, or is no UTF-8, is repaired. NULL without memory. */
+json_t *rpc_text(const char *text);
+
 enum rpc_type {
 	RPC_TEXT,   /* a string */
 	RPC_WHOLE,  /* an integer */
@@ -44,6 +47,7 @@ enum rpc_type {
 	RPC_MASS,   /* a number: grams (a key ending in _g); or a string with its unit */
 	RPC_TIME,   /* a string, RFC 3339 with offset; or an integer, ms since 1970 */
 	RPC_LIST,   /* an array of strings, or one string */
+	RPC_ROWS,   /* an array of objects; what is in them is the method's to check */
 };
 
 struct rpc_param {
@@ -63,6 +67,7 @@ struct rpc_value {
 	int offset_min;
 	const char *list[16]; /* RPC_LIST */
 	size_t n_list;
+	const json_t *rows; /* RPC_ROWS; borrowed from the request */
 };
 
 /* Who asks; one for each connection, kept by prompt.c. */

@@ -186,3 +186,25 @@ int store_last_bthome(struct store *store, const char *scale_id, int (*fn)(void 
 	stmt_done(&use);
 	return r;
 }
+
+int store_was_said(struct store *store, const char *animal_id, int64_t from_ms, int64_t until_ms, int64_t net_mg, bool *ret)
+{
+	struct stmt use = { 0 };
+	bool row;
+	int r = stmt_use(store, STMT_WAS_SAID,
+			 "SELECT 1 FROM answer AS a JOIN weighing AS w ON w.id = a.weighing "
+			 "WHERE a.animal = ? AND a.weighed_ms >= ? AND a.weighed_ms < ? AND w.net_mg = ? LIMIT 1",
+			 &use);
+
+	if (r != 0)
+		return r;
+	stmt_text(&use, animal_id);
+	stmt_int(&use, from_ms);
+	stmt_int(&use, until_ms);
+	stmt_int(&use, net_mg);
+	r = stmt_step(store, &use, &row);
+	if (r == 0)
+		*ret = row;
+	stmt_done(&use);
+	return r;
+}

@@ -140,6 +140,16 @@ int store_exchange(struct store *store, const struct store_stamp *stamp, const c
 int store_add_typed(struct store *store, const struct store_stamp *stamp, const struct store_weighing *weighing,
 		    const char *animal_id, const char *fed, char ret_weighing_id[UUID7_SIZE]);
 
+/* One of many that were typed: what was weighed, whose it was and fed as for store_answer(), in the time of offset_min. */
+struct store_typed {
+	int64_t at_ms, mass_mg, u_mg, step_mg;
+	int offset_min;
+	const char *animal_id, *fed;
+};
+/* All n of them, or none, in one transaction; row() tells the one of index i, whose texts are borrowed until the next. */
+int store_add_typed_rows(struct store *store, const struct store_stamp *stamp, size_t n,
+			 void (*row)(void *userdata, size_t i, struct store_typed *ret), void *userdata);
+
 /* ---- what follows from readings ---- */
 
 struct store_growth {
@@ -292,6 +302,9 @@ int store_find_weighing(struct store *store, const char *id_or_tail,
 			int (*fn)(void *, const struct store_weighing_row *), void *userdata);
 /* Newest reading of one animal as in store_animal_row; ret_mg 0 when there is none. */
 int store_newest(struct store *store, const char *animal_id, int64_t *ret_mg, int64_t *ret_u_mg, int64_t *ret_at_ms);
+/* Whether a weighing of this net mass, from from_ms to until_ms (exclusive), was ever said to be this animal's; also when
+ * that was corrected or taken back since. */
+int store_was_said(struct store *store, const char *animal_id, int64_t from_ms, int64_t until_ms, int64_t net_mg, bool *ret);
 /* Octets of the last BTHome broadcast of one scale that had an effect (not refused), whose counter the next one's must
  * exceed: fn is called once or, when there is none, not at all. */
 #define STORE_BTHOME_UUID "0000fcd2-0000-1000-8000-00805f9b34fb"

@@ -234,3 +234,35 @@ int store_add_typed(struct store *store, const struct store_stamp *stamp, const 
 		memcpy(ret_weighing_id, id, sizeof(id));
 	return r;
 }
+
+static int add_typed_row(struct store *store, const struct store_stamp *stamp, const struct store_typed *row)
+{
+	const struct weighing weighing = { .at_ms = row->at_ms,
+					   .origin = WEIGH_TYPED,
+					   .gross_mg = row->mass_mg,
+					   .net_mg = row->mass_mg,
+					   .u_mg = row->u_mg };
+	const struct store_weighing typed = { .weighing = &weighing, .user = -1, .step_mg = row->step_mg };
+	struct store_stamp own = *stamp;
+	char id[UUID7_SIZE];
+	int r;
+
+	own.offset_min = row->offset_min;
+	r = add_weighing(store, &own, &typed, NULL, id);
+	return r == 0 ? add_answer(store, &own, id, STORE_ANSWER, row->animal_id, NULL, row->fed) : r;
+}
+
+int store_add_typed_rows(struct store *store, const struct store_stamp *stamp, size_t n,
+			 void (*row)(void *userdata, size_t i, struct store_typed *ret), void *userdata)
+{
+	int r = stmt_begin(store);
+
+	if (r != 0)
+		return r;
+	for (size_t i = 0; r == 0 && i < n; i++) {
+		struct store_typed typed = { 0 };
+		row(userdata, i, &typed);
+		r = add_typed_row(store, stamp, &typed);
+	}
+	return stmt_end(store, r);
+}

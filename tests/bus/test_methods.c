@@ -341,6 +341,14 @@ static bool provoke(struct rig *rig, struct client *client, const char *code)
 	} else if (strcmp(code, "busy") == 0) {
 		(void)client_call(client, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
 		(void)client_refused(client, code, "scale.offers", "{s:s}", "address", "02:00:00:00:0A:77");
+	} else if (strcmp(code, "no-import") == 0) {
+		(void)client_refused(client, code, "import.commit", NULL);
+		(void)client_refused(client, code, "import.rows", "{s:[]}", "rows");
+	} else if (strcmp(code, "bad-rows") == 0) {
+		(void)client_call(client, "import.begin", NULL);
+		(void)client_call(client, "import.rows", "{s:[{s:s}]}", "rows", "animal", "nobody");
+		(void)client_refused(client, code, "import.commit", NULL);
+		(void)client_call(client, "import.drop", NULL);
 	} else {
 		return provoke_bedside(client, code);
 	}

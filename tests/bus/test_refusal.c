@@ -243,12 +243,16 @@ static void weigh_on_full_disk(struct rig *rig)
 	nursery_make(rig, client);
 	nursery_weigh(rig, BENCH, BOX_G + 305);
 	(void)client_notice(client, "ask");
+	(void)client_call(client, "import.begin", NULL);
+	(void)client_call(client, "import.rows", "{s:[{s:s, s:s, s:s}, {s:s, s:s, s:s}]}", "rows", "animal", "Birch", "mass", "300g", "at",
+			  "2026-01-01T00:00:00Z", "animal", "Elm", "mass", "300g", "at", "2026-01-01T00:00:00Z");
 	fill_disk(rig);
 	for (int i = 0; i < 3; i++)
 		nursery_weigh(rig, BENCH, BOX_G + 310 + 5 * i);
 	(void)rig_log(rig, "Results are held in memory");
 	(void)client_refused(client, "ledger", "weigh", "{s:s, s:i}", "animal", "Ash", "mass_g", 300);
 	(void)client_refused(client, "ledger", "answer", "{s:s}", "animal", "Ash");
+	(void)client_refused(client, "ledger", "import.commit", NULL);
 	do /* signals from the bus and requests come in any order */
 		status = client_call(client, "status", NULL);
 	while (json_integer_value(json_object_get(status, "pending")) < 3);
@@ -266,6 +270,8 @@ static void weigh_on_full_disk(struct rig *rig)
 	assert_string_equal(client_text(client, status, "database"), "fine");
 	(void)client_call(client, "answer", "{s:s}", "animal", "Ash");
 	rig_expect_row(rig, "1|305.0", "SELECT count(*), net_g FROM reading");
+	(void)client_call(client, "import.commit", NULL); /* its rows have waited, too */
+	rig_expect_row(rig, "3", "SELECT count(*) FROM reading");
 	rig_expect_row(rig, "ok", "PRAGMA integrity_check");
 	client_close(client);
 }

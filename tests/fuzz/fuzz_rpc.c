@@ -16,6 +16,7 @@ static int call(void *userdata, const struct rpc_caller *caller, const struct rp
 	if (values[2].given)
 		FUZZ_HOLDS(isfinite(values[2].number));
 	FUZZ_HOLDS(values[5].n_list <= sizeof values[5].list / sizeof *values[5].list);
+	FUZZ_HOLDS(values[6].given == json_is_array(values[6].rows));
 	if (values[1].given && values[1].whole < 0)
 		return rpc_refuse(refusal, "bad-value", "Give more.", "%.40s", values[0].text);
 	*ret_result = json_pack("{s:s, s:I, s:I}", "text", values[0].text, "mass", (json_int_t)values[3].mass_mg,
@@ -52,6 +53,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 		{ "text", NULL, RPC_TEXT, true },      { "whole", "n", RPC_WHOLE, false },
 		{ "number", NULL, RPC_NUMBER, false }, { "mass_g", "mass", RPC_MASS, false },
 		{ "at", NULL, RPC_TIME, false },       { "list", NULL, RPC_LIST, false },
+		{ "rows", NULL, RPC_ROWS, false },
 	};
 	static const struct rpc_method methods[] = { { "m", params, sizeof params / sizeof *params, call } };
 	static const struct rpc_service service = { methods, 1, word, NULL };

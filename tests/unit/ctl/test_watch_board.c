@@ -318,7 +318,7 @@ static void test_odd_notices(void **state)
 		"{\"scale\":\"\"}",
 	};
 	static const char *const topics[] = { "ask",   "withdraw",  "recorded", "live",
-					      "scale", "container", "concern",  "round", "new" };
+					      "scale", "container", "concern",  "round", "imported", "new" };
 	struct watch_board *board = board_new();
 
 	(void)state;
@@ -438,6 +438,21 @@ static void test_rounds(void **state)
 	board_free(board);
 }
 
+/* What a file added is told once, and what is shown of the pups is read again. */
+static void test_imported(void **state)
+{
+	struct watch_board *board = board_new();
+
+	(void)state;
+	board->stale = false;
+	board_notice(board, "imported", "{\"readings\":214,\"litters\":[\"Birch\"],\"by\":\"keeper\"}", BOARD_NOW);
+	assert_string_equal(board->message, "214 readings of a file added.");
+	assert_true(board->stale);
+	board_notice(board, "imported", "{\"readings\":1,\"litters\":[\"Birch\"],\"by\":\"keeper\"}", BOARD_NOW);
+	assert_string_equal(board->message, "1 reading of a file added.");
+	board_free(board);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -455,6 +470,7 @@ int main(void)
 		cmocka_unit_test(test_odd_notices),
 		cmocka_unit_test(test_concerns),
 		cmocka_unit_test(test_rounds),
+		cmocka_unit_test(test_imported),
 		cmocka_unit_test(test_wake),
 	};
 

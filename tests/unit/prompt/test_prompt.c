@@ -35,6 +35,9 @@ static struct {
 	size_t padding; /* octets in each ask and notice */
 	int words, bigs;
 	char word[300];
+	const struct rpc_caller *echoed; /* who asked last */
+	const struct rpc_caller *left;   /* whose connection ended last */
+	int n_left;
 } server;
 
 static void tell(enum prompt_topic topic, int number)
@@ -97,8 +100,8 @@ static int on_echo(void *userdata, const struct rpc_caller *caller, const struct
 		   json_t **ret_result, struct rpc_refusal *refusal)
 {
 	(void)userdata;
-	(void)caller;
 	(void)refusal;
+	server.echoed = caller;
 	*ret_result = json_string(values[0].text);
 	return 0;
 }
@@ -126,9 +129,17 @@ static const struct rpc_method methods[] = {
 	{ "echo", echo_params, 1, on_echo },
 	{ "big", NULL, 0, on_big },
 };
+static void on_left(void *userdata, const struct rpc_caller *caller)
+{
+	(void)userdata;
+	server.left = caller;
+	server.n_left++;
+}
+
 static const struct prompt_ops ops = {
 	.service = { .methods = methods, .n_methods = 3, .word = on_word },
 	.open_asks = on_open_asks,
+	.left = on_left,
 };
 
 static int setup(void **state)
@@ -303,6 +314,34 @@ static void test_newcomer(void **state)
 	close(fd);
 	turn();
 	assert_int_equal(prompt_clients(server.prompt), 0);
+}
+
+/* Who has left is told once, as the caller that its requests came from; the others aren't. */
+static void test_left(void **state)
+{
+	static const char echo[] = "{\"jsonrpc\":\"2.0\",\"method\":\"echo\",\"params\":[\"x\"]}\n";
+	int stays = connect_client(), goes = connect_client();
+	const struct rpc_caller *caller;
+
+	(void)state;
+	say(goes, echo);
+	turn();
+	caller = server.echoed;
+	say(stays, echo);
+	turn();
+	assert_non_null(caller);
+	assert_ptr_not_equal(caller, server.echoed);
+	assert_int_equal(server.n_left, 0);
+	close(goes);
+	turn();
+	assert_int_equal(server.n_left, 1);
+	assert_ptr_equal(server.left, caller);
+	say(stays, echo); /* and it goes on */
+	turn();
+	assert_int_equal(server.n_left, 1);
+	close(stays);
+	turn();
+	assert_int_equal(server.n_left, 2);
 }
 
 static void test_topics(void **state)
@@ -1004,6 +1043,7 @@ int main(void)
 #define TEST(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
 	const struct CMUnitTest tests[] = {
 		TEST(test_newcomer),
+		TEST(test_left),
 		TEST(test_topics),
 		TEST(test_text_mode),
 		TEST(test_two_clients),

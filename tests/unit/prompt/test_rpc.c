@@ -73,7 +73,7 @@ METHOD(get_data)
 METHOD(keep)
 {
 	UNUSED;
-	memcpy(seen.values, values, 5 * sizeof *values);
+	memcpy(seen.values, values, 6 * sizeof *values);
 	seen.seen = *caller;
 	return 0;
 }
@@ -110,7 +110,7 @@ static const struct rpc_param five_params[] = {
 static const struct rpc_param keep_params[] = {
 	{ "name", "animal", RPC_TEXT, false }, { "count", NULL, RPC_WHOLE, false },
 	{ "mass_g", "mass", RPC_MASS, false }, { "at", NULL, RPC_TIME, false },
-	{ "alias", NULL, RPC_LIST, false },
+	{ "alias", NULL, RPC_LIST, false },	{ "rows", NULL, RPC_ROWS, false },
 };
 static const struct rpc_param refuse_params[] = { { "what", NULL, RPC_TEXT, false } };
 static const struct rpc_method methods[] = {
@@ -120,7 +120,7 @@ static const struct rpc_method methods[] = {
 	{ "notify_hello", five_params, 1, notify_hello },
 	{ "notify_sum", five_params, 3, sum },
 	{ "get_data", NULL, 0, get_data },
-	{ "keep", keep_params, 5, keep },
+	{ "keep", keep_params, 6, keep },
 	{ "refuse", refuse_params, 1, refuse },
 	{ "break_down", NULL, 0, break_down },
 	{ "weight", NULL, 0, weight },
@@ -526,7 +526,7 @@ static void test_params_names(void **state)
 	check_refused("{\"colour\":1}", "unknown-param", "name (or animal) if you like, count");
 	check_refused("{\"colour\":1}", "unknown-param", "mass_g (or mass) if you like, at if you like, alias");
 	check_refused("{\"name\":\"a\",\"animal\":\"a\"}", "given-twice", "name");
-	check_refused("[1,2,3,4,5,6]", "too-many", "name");
+	check_refused("[1,2,3,4,5,6,7]", "too-many", "name");
 	check_error("{\"jsonrpc\":\"2.0\",\"method\":\"subtract\",\"id\":1}", RPC_INVALID_PARAMS, "missing-param",
 		    "subtract takes minuend, subtrahend");
 	check_error("{\"jsonrpc\":\"2.0\",\"method\":\"subtract\",\"params\":[1,null],\"id\":1}", RPC_INVALID_PARAMS,
@@ -644,6 +644,20 @@ static void test_params_list(void **state)
 		      "too-many", "");
 	check_refused("{\"alias\":[\"a\",1]}", "wrong-type", "list");
 	check_refused("{\"alias\":1}", "wrong-type", "list");
+}
+
+static void test_params_rows(void **state)
+{
+	(void)state;
+	check_keep("{\"rows\":[{\"a\":1},{}]}");
+	assert_true(seen.values[5].given);
+	check_keep("{\"rows\":[]}");
+	assert_true(seen.values[5].given);
+	check_keep("{\"rows\":null}");
+	assert_false(seen.values[5].given);
+	check_refused("{\"rows\":[{},[]]}", "wrong-type", "objects");
+	check_refused("{\"rows\":[{},\"a\"]}", "wrong-type", "objects");
+	check_refused("{\"rows\":{}}", "wrong-type", "objects");
 }
 
 static void test_hello(void **state)
@@ -817,6 +831,7 @@ int main(void)
 		cmocka_unit_test_setup(test_params_mass, setup),
 		cmocka_unit_test_setup(test_params_time, setup),
 		cmocka_unit_test_setup(test_params_list, setup),
+		cmocka_unit_test_setup(test_params_rows, setup),
 		cmocka_unit_test_setup(test_hello, setup),
 		cmocka_unit_test_setup(test_follow, setup),
 		cmocka_unit_test_setup(test_words, setup),
