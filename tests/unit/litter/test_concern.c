@@ -645,9 +645,44 @@ static void test_false_alarms(void **state)
 	assert_true(look < 0.2 * weeks);
 }
 
+/* Signs are rules among the others: with an animal that has some, at its age, and said as losing when the model does.
+ * The limits: 35.0 C in week 1 and 34.4 C to call for (sign.c has their sources). */
+static void test_signs(void **state)
+{
+	static const struct sim_pup pups[] = { { 300, 1, 0, 2, -0.03 }, { 310, 1, 0, INFINITY, 0 }, { 305, 1, 0, INFINITY, 0 } };
+	struct sign_seen cold = { hour(99), { SIGN_TEMPERATURE, 34900 } };
+	struct made made;
+	struct concern found[FOUND];
+	size_t n;
+	bool said = false;
+
+	(void)state;
+	bear(&made, pups, LENGTH(pups), 0);
+	raise_to(&made, SIM_BAND, pups, LENGTH(pups), 0.5, 4);
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), NEVER);
+	made.animals[1].signs = &cold;
+	made.animals[1].n_signs = 1;
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), CONCERN_ACT);
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 0), NEVER);
+	cold.value.value = 34399;
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), CONCERN_VET);
+	cold.value.value = 35600;
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), NEVER);
+	cold.value.value = 34900;
+	made.animals[0].signs = &cold; /* it loses since day 2: the same sign is for the vet */
+	made.animals[0].n_signs = 1;
+	assert_true(level_of(&made, 100, CONCERN_LOSING, 0) >= CONCERN_ACT);
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 0), CONCERN_VET);
+	n = concern_look(&made.litter, hour(100), found, FOUND);
+	for (size_t i = 0; i < n; i++)
+		said = said || (found[i].rule == CONCERN_CHILLED && found[i].animal == 0 && strstr(found[i].text, "los"));
+	assert_true(said);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_signs),
 		cmocka_unit_test(test_early_loss),
 		cmocka_unit_test(test_day_2),
 		cmocka_unit_test(test_chicks),

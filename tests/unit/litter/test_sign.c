@@ -455,6 +455,7 @@ static void test_bands(void **state)
 		/* week 4, 37.8 and as adults: the same two and veteriankey.com */
 		{ 24 * DAY_MS, 37800, SIGN_WELL },
 		{ 24 * DAY_MS, 38300, SIGN_WELL },
+		{ 24 * DAY_MS, 38301, SIGN_WATCH },
 		/* after it 37.8 to 38.3: Small Animal Clinical Nutrition, p. 292; to 39.2: adults, from memory */
 		{ 35 * DAY_MS, 37800, SIGN_WELL },
 		{ 35 * DAY_MS, 38300, SIGN_WELL },
