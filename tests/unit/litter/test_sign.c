@@ -647,6 +647,15 @@ static void test_warmth_newest(void **state)
 	assert_int_equal(sign_warmth(rewarmed, 3, NOW_MS - 200), SIGN_COOL);
 	assert_int_equal(sign_warmth(rewarmed, 3, NOW_MS - 400), SIGN_CHILLED);
 	assert_int_equal(sign_warmth(nonsense, 5, NOW_MS), SIGN_WARMTH_UNKNOWN);
+	/* of several touches the newest, in whatever order they come: warm, cool, cold by sign_table.c */
+	{
+		const struct sign_seen felt[] = { { NOW_MS - 100, { SIGN_TOUCH, SIGN_TOUCH_COLD } },
+						  { NOW_MS, { SIGN_TOUCH, SIGN_TOUCH_WARM } },
+						  { NOW_MS - 50, { SIGN_TOUCH, SIGN_TOUCH_COOL } } };
+		assert_int_equal(sign_warmth(felt, 3, NOW_MS), SIGN_WARM);
+		assert_int_equal(sign_warmth(felt, 3, NOW_MS - 1), SIGN_COOL);
+		assert_int_equal(sign_warmth(felt, 3, NOW_MS - 60), SIGN_CHILLED);
+	}
 }
 
 int main(void)
