@@ -650,7 +650,9 @@ static void test_false_alarms(void **state)
  * The limits: 35.0 C in week 1 and 34.4 C to call for (sign.c has their sources). */
 static void test_signs(void **state)
 {
-	static const struct sim_pup pups[] = { { 300, 1, 0, 2, -0.03 }, { 310, 1, 0, INFINITY, 0 }, { 305, 1, 0, INFINITY, 0 } };
+	static const struct sim_pup pups[] = { { 300, 1, 0, 2, -0.03 },
+					       { 310, 1, 0, INFINITY, 0 },
+					       { 305, 1, 0, INFINITY, 0 } };
 	struct sign_seen cold = { hour(99), { SIGN_TEMPERATURE, 34900 } };
 	struct made made;
 	struct concern found[FOUND];
@@ -676,12 +678,13 @@ static void test_signs(void **state)
 	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 0), CONCERN_VET);
 	n = concern_look(&made.litter, hour(100), found, FOUND);
 	for (size_t i = 0; i < n; i++)
-		said = said || (found[i].rule == CONCERN_CHILLED && found[i].animal == 0 && strstr(found[i].text, "los"));
+		said = said ||
+		       (found[i].rule == CONCERN_CHILLED && found[i].animal == 0 && strstr(found[i].text, "los"));
 	assert_true(said);
 }
 
-/* concern_change.h, worked out by hand: the birth weight is a weighing like others, what lies nearest to the time counts,
- * up to a day off it, and littermates that were weighed at both times stand beside it. */
+/* concern_change.h, worked out by hand: the birth weight is a weighing like others, what lies nearest to the time
+ * counts, up to a day off it, and littermates that were weighed at both times stand beside it. */
 static void test_change(void **state)
 {
 	static const int64_t births[] = { 300000, 400000, 0 };

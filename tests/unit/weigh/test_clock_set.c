@@ -119,10 +119,8 @@ static void test_stamps(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_repeat),
-		cmocka_unit_test(test_another),
-		cmocka_unit_test(test_times_at_the_end),
-		cmocka_unit_test(test_ahead_at_the_end),
+		cmocka_unit_test(test_repeat),           cmocka_unit_test(test_another),
+		cmocka_unit_test(test_times_at_the_end), cmocka_unit_test(test_ahead_at_the_end),
 		cmocka_unit_test(test_stamps),
 	};
 
