@@ -61,12 +61,11 @@ int64_t date_time_seconds(const struct date_time *t)
 
 static void set_date(int64_t days, struct date_time *t)
 {
-	/* The mean length of a year misses the right one by one year at most. */
+	/* By the mean length of a year it may be the one before, and never one after: leap days come late in their four
+	 * years, and what a century lacks later still. */
 	int64_t year = days * 400 / DAYS_PER_400_YEARS + 1;
 	int month = 1;
 
-	while (days_before_year(year) > days)
-		year--;
 	while (days_before_year(year + 1) <= days)
 		year++;
 	days -= days_before_year(year);

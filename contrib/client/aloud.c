@@ -23,7 +23,9 @@ int aloud_open(void)
 {
 	int fd = socket(AF_UNIX, SOCK_DGRAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
 
-	return fd < 0 ? -errno : fd;
+	if (fd < 0)
+		return -errno;
+	return fd;
 }
 
 int aloud_send(int fd, const char *path, const char *sentence)

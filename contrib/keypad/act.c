@@ -110,14 +110,18 @@ static struct act enter(const struct act_moment *moment)
 
 static struct act new_pup(const struct act_moment *moment)
 {
-	return moment->question->whelping ? (struct act){ .kind = ACT_NEW } : no("No whelping is open.");
+	if (!moment->question->whelping)
+		return no("No whelping is open.");
+	return (struct act){ .kind = ACT_NEW };
 }
 
 static struct act back(const struct act_moment *moment)
 {
 	if (moment->busy)
 		return no(closed(moment));
-	return moment->can_go_back ? (struct act){ .kind = ACT_BACK } : no("There is nothing to take back here.");
+	if (!moment->can_go_back)
+		return no("There is nothing to take back here.");
+	return (struct act){ .kind = ACT_BACK };
 }
 
 struct act act_pad(const struct act_moment *moment, unsigned code)
@@ -131,8 +135,10 @@ struct act act_pad(const struct act_moment *moment, unsigned code)
 		return no(NULL);
 	if (row->kind == ACT_BACK)
 		return back(moment);
+	if (row->kind == ACT_AGAIN && !moment->question)
+		return no("No question is open.");
 	if (row->kind == ACT_AGAIN)
-		return moment->question ? (struct act){ .kind = ACT_AGAIN } : no("No question is open.");
+		return (struct act){ .kind = ACT_AGAIN };
 	if (why)
 		return no(why);
 	if (row->kind == ACT_ASIDE)

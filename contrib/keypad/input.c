@@ -80,9 +80,9 @@ struct wanted {
 static bool is_wanted(void *context, const char *path)
 {
 	struct wanted *wanted = context;
-	struct libevdev *dev;
+	struct libevdev *dev = NULL;
 	bool fits;
-	int fd;
+	int fd = -1;
 
 	if (open_device(path, &fd, &dev) < 0)
 		return false;

@@ -25,9 +25,11 @@ void table_add(struct table *table, const char *text)
 	if (!table->failed && table->n == table->room) {
 		size_t room = table->room ? table->room * 2 : 64;
 		char **at = reallocarray(table->at, room, sizeof *at);
+		if (at) {
+			table->at = at;
+			table->room = room;
+		}
 		table->failed = !at;
-		table->at = at ? at : table->at;
-		table->room = at ? room : table->room;
 	}
 	if (!table->failed)
 		copy = strdup(text);

@@ -13,6 +13,7 @@ struct gathering {
 	struct round_reading readings[READINGS];
 	char ids[READINGS][UUID7_SIZE];
 	size_t n;
+	struct round_exchange found[EXCHANGES_TOLD];
 };
 
 static int gather_row(void *userdata, const struct store_reading_row *row)
@@ -83,17 +84,17 @@ json_t *exchanges_look(struct desk *desk, const char *litter_id, int64_t from_ms
 	struct model *model = model_of(desk, litter_id);
 	struct model *before = model ? model_until(desk, model, from_ms) : NULL;
 	struct gathering *gathering = calloc(1, sizeof *gathering);
-	struct round_exchange found[EXCHANGES_TOLD];
 	json_t *list = json_array();
 
 	*ret = (struct exchanges){ 0 };
 	if (before && gathering) {
 		gathering->model = before;
 		if (store_each_reading(desk->store, litter_id, from_ms, until_ms, gather_row, gathering) == 0)
-			ret->n = round_exchanges(&before->growth, gathering->readings, gathering->n, found, EXCHANGES_TOLD);
+			ret->n = round_exchanges(&before->growth, gathering->readings, gathering->n, gathering->found,
+						 EXCHANGES_TOLD);
 	}
 	for (size_t i = 0; i < ret->n; i++)
-		(void)json_array_append_new(list, exchange_json(desk, before, gathering, &found[i], &ret->told[i]));
+		(void)json_array_append_new(list, exchange_json(desk, before, gathering, &gathering->found[i], &ret->told[i]));
 	free(gathering);
 	free(before);
 	return list;

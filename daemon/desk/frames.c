@@ -214,7 +214,7 @@ void desk_on_feature(void *userdata, const char *address, uint16_t uuid16, const
 	struct desk *desk = userdata;
 	struct roster_scale *scale = roster_scale(&desk->roster, address);
 	struct bytes value = { .at = octets, .left = n };
-	struct feature feature;
+	struct feature feature = { 0 };
 
 	if (!scale)
 		return;

@@ -269,15 +269,16 @@ DESK_METHOD(desk_round_end) /* litter?, by? */
 {
 	struct desk *desk = userdata;
 	struct store_stamp stamp = desk_stamp(caller->peer, values[1].text);
-	struct open_round *round = NULL;
+	struct open_round *round;
 	struct roster_litter *litter;
 	int r = find_litter(desk, values[0].text, OPEN_ROUND, &litter, refusal);
 
-	if (r == 0 && !(round = find(desk, litter->id, false)))
-		r = rpc_refuse(refusal, "no-round", "`bismar round begin` begins one.", "no round of litter %s is open",
-			       litter->name);
 	if (r != 0)
 		return r;
+	round = find(desk, litter->id, false);
+	if (!round)
+		return rpc_refuse(refusal, "no-round", "`bismar round begin` begins one.", "no round of litter %s is open",
+				  litter->name);
 	r = end(desk, &stamp, round, "asked", ret_result);
 	return r ? desk_refuse_ledger(r, refusal) : 0;
 }
@@ -318,16 +319,18 @@ DESK_METHOD(desk_round_exchange) /* litter?, by?: takes the first exchange that 
 {
 	struct desk *desk = userdata;
 	struct store_stamp stamp = desk_stamp(caller->peer, values[1].text);
-	struct open_round *round = NULL;
+	struct open_round *round;
 	struct roster_litter *litter;
 	struct exchange told;
 	int r = find_litter(desk, values[0].text, ENDED_ROUND, &litter, refusal);
 
-	if (r == 0 && (!(round = find(desk, litter->id, true)) || round->exchanges.n == 0))
-		r = rpc_refuse(refusal, "no-exchange", "`bismar round` looks; `bismar correct READING WHO` corrects one reading.",
-			       "nothing was told as exchanged in the last round of litter %s", litter->name);
 	if (r != 0)
 		return r;
+	round = find(desk, litter->id, true);
+	if (!round || round->exchanges.n == 0)
+		return rpc_refuse(refusal, "no-exchange",
+				  "`bismar round` looks; `bismar correct READING WHO` corrects one reading.",
+				  "nothing was told as exchanged in the last round of litter %s", litter->name);
 	told = round->exchanges.told[0];
 	if (!still_so(desk, round, &told))
 		return rpc_refuse(refusal, "no-exchange", "Look at `bismar round` again.",

@@ -171,15 +171,16 @@ static int no_such(const char *name, struct rpc_refusal *refusal)
 int whelping_find(struct desk *desk, const char *name, struct open_whelping **ret, struct rpc_refusal *refusal)
 {
 	const struct roster_litter *litter = name && *name ? roster_litter(&desk->roster, name) : NULL;
+	struct open_whelping *one;
 	size_t n = 0;
 
 	if (name && *name && !litter)
 		return no_such(name, refusal);
-	*ret = only_open(desk, &n);
-	if (litter)
-		*ret = find(desk, litter->id);
-	if (*ret && is_open(*ret))
+	one = litter ? find(desk, litter->id) : only_open(desk, &n);
+	if (one && is_open(one)) {
+		*ret = one;
 		return 0;
+	}
 	if (!litter && n > 1)
 		return rpc_refuse(refusal, "ambiguous", "Name the litter.", "whelpings of %zu litters are open", n);
 	return rpc_refuse(refusal, "no-whelping", "`bismar whelping begin L` begins one.", "no whelping%s%s is open",

@@ -12,7 +12,7 @@
 
 struct concern_text concern_text_mass(int64_t mg)
 {
-	struct concern_text ret;
+	struct concern_text ret = { 0 };
 
 	(void)quantity_format(ret.text, sizeof ret.text, mg, 1000, QUANTITY_GRAMS);
 	return ret;

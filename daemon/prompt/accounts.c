@@ -8,7 +8,7 @@
 bool accounts_user(uid_t uid, char *ret_name, size_t size)
 {
 	FILE *file = fopen("/etc/passwd", "re");
-	struct passwd entry, *found;
+	struct passwd entry = { 0 }, *found;
 	char buffer[ENTRY_BYTES];
 	bool known = false;
 

@@ -43,7 +43,7 @@ double plateau_mad(const double *samples, size_t n, double median)
  */
 static size_t cut(const double *samples, size_t n)
 {
-	double errors[PLATEAU_MAX / 2 + 1], sum = 0, squares = 0, best = INFINITY, about = samples[n - 1];
+	double errors[PLATEAU_MAX / 2 + 1] = { 0 }, sum = 0, squares = 0, best = INFINITY, about = samples[n - 1];
 	size_t i;
 
 	for (i = n; i-- > 0;) {

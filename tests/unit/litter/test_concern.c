@@ -4,6 +4,7 @@
 #include <stddef.h>
 #include <cmocka.h>
 #include <stdio.h>
+#include "daemon/litter/concern_change.h"
 #include "tests/unit/litter/test_concern.h"
 
 /* A birth weight and one reading. */
@@ -645,9 +646,98 @@ static void test_false_alarms(void **state)
 	assert_true(look < 0.2 * weeks);
 }
 
+/* Signs are rules among the others: with an animal that has some, at its age, and said as losing when the model does.
+ * The limits: 35.0 C in week 1 and 34.4 C to call for (sign.c has their sources). */
+static void test_signs(void **state)
+{
+	static const struct sim_pup pups[] = { { 300, 1, 0, 2, -0.03 },
+					       { 310, 1, 0, INFINITY, 0 },
+					       { 305, 1, 0, INFINITY, 0 } };
+	struct sign_seen cold = { hour(99), { SIGN_TEMPERATURE, 34900 } };
+	struct made made;
+	struct concern found[FOUND];
+	size_t n;
+	bool said = false;
+
+	(void)state;
+	bear(&made, pups, LENGTH(pups), 0);
+	raise_to(&made, SIM_BAND, pups, LENGTH(pups), 0.5, 4);
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), NEVER);
+	made.animals[1].signs = &cold;
+	made.animals[1].n_signs = 1;
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), CONCERN_ACT);
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 0), NEVER);
+	cold.value.value = 34399;
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), CONCERN_VET);
+	cold.value.value = 35600;
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 1), NEVER);
+	cold.value.value = 34900;
+	made.animals[0].signs = &cold; /* it loses since day 2: the same sign is for the vet */
+	made.animals[0].n_signs = 1;
+	assert_true(level_of(&made, 100, CONCERN_LOSING, 0) >= CONCERN_ACT);
+	assert_int_equal(level_of(&made, 100, CONCERN_CHILLED, 0), CONCERN_VET);
+	n = concern_look(&made.litter, hour(100), found, FOUND);
+	for (size_t i = 0; i < n; i++)
+		said = said ||
+		       (found[i].rule == CONCERN_CHILLED && found[i].animal == 0 && strstr(found[i].text, "los"));
+	assert_true(said);
+}
+
+/* concern_change.h, worked out by hand: the birth weight is a weighing like others, what lies nearest to the time
+ * counts, up to a day off it, and littermates that were weighed at both times stand beside it. */
+static void test_change(void **state)
+{
+	static const int64_t births[] = { 300000, 400000, 0 };
+	struct concern_change change = { .n = 77 };
+	struct concern_peers peers;
+	struct concern_view view, litter;
+	struct made made;
+
+	(void)state;
+	born(&made, births, LENGTH(births), 0);
+	weigh(&made, 0, 30, 310000, 289);
+	weigh(&made, 1, 30.5, 440000, 289);
+	weigh(&made, 2, 30.6, 350000, 289);
+	concern_rules_peers(&made.litter, hour(31), &peers);
+	concern_rules_view(&made.litter, &peers, 0, hour(31), &view);
+	assert_true(concern_change_of(&view, hour(3), &change));
+	assert_int_equal(change.from_mg, 300000);
+	assert_int_equal(change.to_mg, 310000);
+	assert_int_equal(change.ms, 30 * SIM_HOUR_MS);
+	assert_true(fabs(change.pct - 100.0 / 30) < 1e-9);
+	assert_int_equal(change.others, 1); /* nobody knows what the third was born with */
+	assert_true(fabs(change.others_pct - 10) < 1e-9);
+	assert_true(fabs(concern_change_expected_pct(&change) - 10) < 1e-9);
+	assert_true(change.published_pct > 0);
+
+	assert_true(concern_change_of(&view, hour(24), &change)); /* a day off */
+	assert_int_equal(change.from_mg, 300000);
+	assert_false(concern_change_of(&view, hour(24) + 1, &change));
+	assert_false(concern_change_of(&view, hour(500), &change));
+	assert_false(concern_change_of(&view, INT64_MIN, &change));
+	assert_false(concern_change_of(&view, INT64_MAX, &change));
+	weigh(&made, 0, 36, 312000, 289);
+	weigh(&made, 0, 42, 0, 289); /* no mass: passed over */
+	concern_rules_view(&made.litter, &peers, 0, hour(43), &view);
+	assert_true(concern_change_of(&view, hour(29), &change));
+	assert_int_equal(change.from_mg, 310000);
+	assert_int_equal(change.to_mg, 312000);
+
+	concern_rules_view(&made.litter, &peers, 2, hour(31), &view); /* weighed once, and no birth weight */
+	assert_false(concern_change_of(&view, hour(3), &change));
+	concern_rules_view(&made.litter, &peers, SIZE_MAX, hour(31), &litter);
+	assert_false(concern_change_of(&litter, hour(3), &change));
+	assert_true(concern_change_of_litter(&litter, hour(0), hour(30), &change));
+	assert_int_equal(change.n, 2);
+	assert_true(fabs(change.pct - (100.0 / 30 + 10) / 2) < 1e-9);
+	assert_false(concern_change_of_litter(&litter, hour(100), hour(130), &change));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_change),
+		cmocka_unit_test(test_signs),
 		cmocka_unit_test(test_early_loss),
 		cmocka_unit_test(test_day_2),
 		cmocka_unit_test(test_chicks),

@@ -72,6 +72,26 @@ static void test_band(void **state)
 	assert_false(curve_band(NAN, &low, &high));
 }
 
+/* The source's own percentages, by the day: Small Animal Clinical Nutrition, 5th ed., p. 292. */
+static void test_band_by_the_day(void **state)
+{
+	double low = 77, high = 77;
+
+	(void)state;
+	assert_false(curve_band_pct(-0.01, &low, &high));
+	assert_false(curve_band_pct(28.01, &low, &high));
+	assert_false(curve_band_pct(NAN, &low, &high));
+	assert_true(low == 77 && high == 77);
+	assert_true(curve_band_pct(0, &low, &high));
+	assert_true(low == 5 && high == 10);
+	assert_true(curve_band_pct(6.99, &low, &high));
+	assert_true(low == 5 && high == 10);
+	assert_true(curve_band_pct(7, &low, &high));
+	assert_true(low == 3.5 && high == 6);
+	assert_true(curve_band_pct(28, &low, &high));
+	assert_true(low == 3.5 && high == 6);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -79,6 +99,7 @@ int main(void)
 		cmocka_unit_test(test_doubling),
 		cmocka_unit_test(test_area),
 		cmocka_unit_test(test_band),
+		cmocka_unit_test(test_band_by_the_day),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -911,6 +911,16 @@ static void test_hints(void **state)
 	assert_non_null(strstr(dose_hint(DOSE_OUTSIDE), DOSE_OVERRIDE));
 	assert_null(strstr(dose_hint(DOSE_IMPOSSIBLE), DOSE_OVERRIDE));
 	assert_non_null(strstr(dose_hint(DOSE_CHILLED), "slowly"));
+	/* what doesn't fit is the largest there is, never a small amount */
+	assert_true(order_ul_per_kg(&(struct volume_rate){ .ul = INT64_MAX, .basis = VOLUME_PER_100G }, PUP_MG) ==
+		    INT64_MAX);
+	/* while the vet is still there nothing is to be typed, and nothing to be overridden */
+	assert_non_null(strstr(order_range_hint(DOSE_OUTSIDE), "your vet"));
+	assert_null(strstr(order_range_hint(DOSE_OUTSIDE), "type: " DOSE_OVERRIDE));
+	assert_string_not_equal(order_range_hint(DOSE_OUTSIDE), dose_hint(DOSE_OUTSIDE));
+	assert_string_equal(order_range_hint(DOSE_PLANNED), dose_hint(DOSE_PLANNED));
+	assert_string_equal(order_range_hint(DOSE_SECOND_LOOK), dose_hint(DOSE_SECOND_LOOK));
+	assert_string_equal(order_range_hint(DOSE_IMPOSSIBLE), dose_hint(DOSE_IMPOSSIBLE));
 }
 
 int main(void)

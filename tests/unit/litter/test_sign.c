@@ -455,6 +455,7 @@ static void test_bands(void **state)
 		/* week 4, 37.8 and as adults: the same two and veteriankey.com */
 		{ 24 * DAY_MS, 37800, SIGN_WELL },
 		{ 24 * DAY_MS, 38300, SIGN_WELL },
+		{ 24 * DAY_MS, 38301, SIGN_WATCH },
 		/* after it 37.8 to 38.3: Small Animal Clinical Nutrition, p. 292; to 39.2: adults, from memory */
 		{ 35 * DAY_MS, 37800, SIGN_WELL },
 		{ 35 * DAY_MS, 38300, SIGN_WELL },
@@ -646,6 +647,15 @@ static void test_warmth_newest(void **state)
 	assert_int_equal(sign_warmth(rewarmed, 3, NOW_MS - 200), SIGN_COOL);
 	assert_int_equal(sign_warmth(rewarmed, 3, NOW_MS - 400), SIGN_CHILLED);
 	assert_int_equal(sign_warmth(nonsense, 5, NOW_MS), SIGN_WARMTH_UNKNOWN);
+	/* of several touches the newest, in whatever order they come: warm, cool, cold by sign_table.c */
+	{
+		const struct sign_seen felt[] = { { NOW_MS - 100, { SIGN_TOUCH, SIGN_TOUCH_COLD } },
+						  { NOW_MS, { SIGN_TOUCH, SIGN_TOUCH_WARM } },
+						  { NOW_MS - 50, { SIGN_TOUCH, SIGN_TOUCH_COOL } } };
+		assert_int_equal(sign_warmth(felt, 3, NOW_MS), SIGN_WARM);
+		assert_int_equal(sign_warmth(felt, 3, NOW_MS - 1), SIGN_COOL);
+		assert_int_equal(sign_warmth(felt, 3, NOW_MS - 60), SIGN_CHILLED);
+	}
 }
 
 int main(void)

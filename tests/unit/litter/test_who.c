@@ -482,6 +482,9 @@ static void test_why(void **state)
 	assert_why(weighed(100000, 7 * 24), "expected 150 g; last weighed 7 days ago");
 	assert_why(born(300000, 0), "expected 300 g; not weighed before");
 	assert_why(unknown, "nothing is known of its mass; not weighed before");
+	/* whole grams, to the nearest */
+	assert_why(predicted(304.499, 0.02, 12), "expected 304 g, +8.0 %/day; last weighed 12 h ago");
+	assert_why(predicted(304.501, 0.02, 12), "expected 305 g, +8.0 %/day; last weighed 12 h ago");
 	/* What doesn't fit is cut, and the longest that can be fits. */
 	struct who_candidate huge = { .expected_mg = INT64_MAX };
 	char why[WHO_WHY_SIZE], small[8];

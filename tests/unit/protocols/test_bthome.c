@@ -31,7 +31,7 @@ static const struct row {
 	enum mass_unit unit; /* of all */
 	size_t n_buttons;
 	enum bthome_button buttons[BTHOME_BUTTONS];
-	bool trigger, battery_low, encrypted;
+	bool trigger, battery_low, low_said, encrypted;
 	uint32_t counter;
 	unsigned notes;
 } rows[] = {
@@ -67,6 +67,9 @@ static const struct row {
 	{ "T1 from a scale with a key", "40 06 5E 1F", &lock, PLAIN, .refusal = PAYLOAD_PLAIN },
 	{ "T1 with a lock and no key", "40 06 5E 1F", &no_key, PLAIN, MASS(80300000) },
 	{ "reserved bits 1, 3 and 4", "5A 06 5E 1F", PLAIN, MASS(80300000), .notes = PAYLOAD_NOTE_RESERVED_BITS },
+	{ "reserved bit 1", "42 06 5E 1F", PLAIN, MASS(80300000), .notes = PAYLOAD_NOTE_RESERVED_BITS },
+	{ "reserved bit 3", "48 06 5E 1F", PLAIN, MASS(80300000), .notes = PAYLOAD_NOTE_RESERVED_BITS },
+	{ "reserved bit 4", "50 06 5E 1F", PLAIN, MASS(80300000), .notes = PAYLOAD_NOTE_RESERVED_BITS },
 	{ "encrypted, a counter and half a MIC", "41 01 00 00 00 4D 14 F2", &lock, PLAIN,
 	  .refusal = PAYLOAD_TRUNCATED },
 	{ "T13 as if it were trigger based", "45 CB 2B 14 02 00 00 00 98 E9 5F 95", &lock, PLAIN,
@@ -89,8 +92,10 @@ static const struct row {
 	  .buttons = { BTHOME_NO_PRESS, BTHOME_PRESS } },
 	{ "events that stand for nothing", "40 3A 07 3A 7F 3A 81 3A FF", PLAIN, .n_buttons = 4 },
 	{ "first battery counts, 101 doesn't", "40 01 65 01 32 01 14", .packet_id = NONE, .battery = 50 },
-	{ "battery low", "40 06 0A 00 15 01", PLAIN, MASS(100000), .battery_low = true },
-	{ "battery not low", "40 06 0A 00 15 00", PLAIN, MASS(100000) },
+	{ "battery low", "40 06 0A 00 15 01", PLAIN, MASS(100000), .battery_low = true, .low_said = true },
+	{ "battery not low", "40 06 0A 00 15 00", PLAIN, MASS(100000), .low_said = true },
+	{ "one of two batteries low", "40 15 01 15 00", PLAIN, .battery_low = true, .low_said = true },
+	{ "1 per cent, which isn't the object for low", "40 01 01", .packet_id = NONE, .battery = 1 },
 	{ "packet id 255 and 0", "40 00 FF 00 00", .packet_id = 255, .battery = NONE },
 	{ "text of no length", "40 53 00 54 00 06 5E 1F", PLAIN, MASS(80300000) },
 	{ "text longer than the rest", "40 06 5E 1F 53 0D 48 65 6C 6C 6F 20 57 6F 72 6C 64 21", PLAIN, MASS(80300000),
@@ -124,6 +129,7 @@ static void check_read(const struct row *row, const struct bthome *b)
 	assert_int_equal(b->trigger, row->trigger);
 	assert_int_equal(b->has_packet_id ? b->packet_id : NONE, row->packet_id);
 	assert_int_equal(b->has_battery ? b->battery : NONE, row->battery);
+	assert_int_equal(b->has_battery_low, row->low_said);
 	assert_int_equal(b->battery_low, row->battery_low);
 	assert_int_equal(b->n_masses, row->n_masses);
 	for (size_t i = 0; i < row->n_masses; i++) {

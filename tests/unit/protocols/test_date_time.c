@@ -135,6 +135,25 @@ static void test_valid(void **state)
 		assert_false(date_time_valid(&bad[i]));
 }
 
+/* Each month ends on the day on which the C library's does. */
+static void test_ends_of_months(void **state)
+{
+	static const int years[] = { 1900, 2000, 2023, 2024, 2100 };
+
+	(void)state;
+	for (size_t i = 0; i < N_OF(years); i++)
+		for (int month = 1; month <= 12; month++) {
+			struct tm last = { .tm_year = years[i] - 1900, .tm_mon = month, .tm_mday = 0 };
+			struct date_time t = { .year = (uint16_t)years[i], .month = (uint8_t)month };
+
+			(void)timegm(&last); /* day 0 is the last of the month before */
+			t.day = (uint8_t)last.tm_mday;
+			assert_true(date_time_valid(&t));
+			t.day++;
+			assert_false(date_time_valid(&t));
+		}
+}
+
 /* The example of the fact sheet, 5.2: Wednesday, "external reference". */
 static void test_current_time(void **state)
 {
@@ -144,6 +163,7 @@ static void test_current_time(void **state)
 	uint8_t octets[CURRENT_TIME_LENGTH];
 
 	(void)state;
+	memset(octets, 0xA5, sizeof octets); /* each of them is written */
 	current_time_write(&t, octets);
 	assert_int_equal(sizeof octets, sizeof expected);
 	assert_memory_equal(octets, expected, sizeof expected);
@@ -161,6 +181,7 @@ int main(void)
 		cmocka_unit_test(test_out_of_range),
 		cmocka_unit_test(test_read),
 		cmocka_unit_test(test_valid),
+		cmocka_unit_test(test_ends_of_months),
 		cmocka_unit_test(test_current_time),
 	};
 

@@ -65,6 +65,33 @@ static void test_times_at_the_end(void **state)
 	assert_int_equal(memory.seen[1].received_ms, INT64_MIN);
 }
 
+/* How far a scale's clock is ahead of ours stays within its type, on the side on which it was. */
+static void test_ahead_at_the_end(void **state)
+{
+	struct weigh_memory memory = { 0 };
+	struct stamp_clock clock = { 0 };
+	bool live;
+
+	(void)state;
+	weigh_remember(&memory, &(struct weigh_result){ .received_ms = NOW_MS, .ahead_ms = INT64_MAX - 1 });
+	weigh_remember(&memory, &(struct weigh_result){ .received_ms = NOW_MS, .ahead_ms = INT64_MIN + 1 });
+	weigh_clock_set(&memory, -HOUR_MS);
+	assert_true(memory.seen[0].ahead_ms == INT64_MAX);
+	assert_true(memory.seen[1].ahead_ms == INT64_MIN + 1 + HOUR_MS);
+	weigh_clock_set(&memory, 2 * HOUR_MS);
+	assert_true(memory.seen[0].ahead_ms == INT64_MAX - 2 * HOUR_MS);
+	assert_true(memory.seen[1].ahead_ms == INT64_MIN);
+
+	stamp_link(&clock, 1, INT64_MAX - 1);
+	stamp_clock_set(&clock, HOUR_MS);
+	assert_true(clock.linked_ms == INT64_MAX);
+	stamp_link(&clock, 2, INT64_MIN + 1);
+	stamp_clock_set(&clock, -HOUR_MS);
+	assert_true(clock.linked_ms == INT64_MIN);
+	(void)stamp_ahead_ms(&clock, 2, NOW_MS, INT64_MIN, &live);
+	assert_false(live);
+}
+
 /* What a scale had kept, in one go; a clock that was read stays as far ahead as it was. */
 static void test_stamps(void **state)
 {
@@ -92,9 +119,8 @@ static void test_stamps(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_repeat),
-		cmocka_unit_test(test_another),
-		cmocka_unit_test(test_times_at_the_end),
+		cmocka_unit_test(test_repeat),           cmocka_unit_test(test_another),
+		cmocka_unit_test(test_times_at_the_end), cmocka_unit_test(test_ahead_at_the_end),
 		cmocka_unit_test(test_stamps),
 	};
 

@@ -143,6 +143,8 @@ static void test_ramp_and_bump(void **state)
 		x[i] = 1000 * (1 - exp(-i / 2.0)) + 2 * normal();
 	p = plateau_of(x, 60, 1);
 	assert_true(p.first >= 6 && p.first < 30);
+	assert_true(p.median == plateau_median(x + p.first, 60 - p.first)); /* of what is left, and of all of it */
+	assert_true(p.spread == plateau_mad(x + p.first, 60 - p.first, p.median));
 	assert_true(fabs(p.mean - 1000) < 1.5);
 	assert_true(fabs(p.mean - 1000) <= 2 * p.u);
 	x[40] += 300; /* no longer plain where the ramp ends; what is left of it is far from all others as well */
@@ -163,6 +165,26 @@ static void test_drift(void **state)
 		x[i] = 1000 - 100 * exp(-i / 30.0);
 	p = plateau_of(x, 40, 1);
 	assert_true(p.u > 5);
+}
+
+/* What swings evenly averages out, and tells nothing of a creep under it: three quarters of what the second half lies
+ * above the first stand in the uncertainty beside the rest (plateau.c). */
+static void test_creep_under_noise(void **state)
+{
+	double even[40], creeping[40];
+	struct plateau p, q;
+
+	(void)state;
+	for (int i = 0; i < 40; i++) {
+		even[i] = i % 2 ? 10 : -10;
+		creeping[i] = even[i] + (i < 20 ? 0 : 4);
+	}
+	p = plateau_of(even, 40, 0.01);
+	q = plateau_of(creeping, 40, 0.01);
+	assert_int_equal(p.kept, 40);
+	assert_int_equal(q.kept, 40);
+	assert_true(fabs(p.mean) < 1e-9 && fabs(q.mean - 2) < 1e-9);
+	assert_true(q.u * q.u - p.u * p.u >= 3 * 3);
 }
 
 /* Values so large that their squares aren't exact must not lead outside. */
@@ -190,7 +212,8 @@ int main(void)
 		cmocka_unit_test(test_no_motion),      cmocka_unit_test(test_step),
 		cmocka_unit_test(test_dither),
 		cmocka_unit_test(test_autocorrelated), cmocka_unit_test(test_ramp_and_bump),
-		cmocka_unit_test(test_drift),          cmocka_unit_test(test_huge),
+		cmocka_unit_test(test_drift),          cmocka_unit_test(test_creep_under_noise),
+		cmocka_unit_test(test_huge),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

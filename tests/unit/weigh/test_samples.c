@@ -58,6 +58,8 @@ static void test_full(void **state)
 	assert_in_range(s.n, SAMPLES_MAX / 2, SAMPLES_MAX);
 	for (size_t i = 1; i < s.n; i++)
 		assert_int_equal(s.at_us[i] - s.at_us[i - 1], s.every);
+	for (size_t i = 0; i < s.n; i++)
+		assert_true(s.off_mg[i] == (double)s.at_us[i]); /* each with its own time */
 	assert_true(s.at_us[0] <= s.every);
 	assert_true(s.at_us[s.n - 1] + s.every > 100000);
 }

@@ -913,9 +913,30 @@ static void test_random(void **state)
 	(void)settle_end(&settle, &result);
 }
 
+/* Empty is what is within WEIGH_EMPTY_MG of the idle mass (weigh.h), to either side, the ends included. */
+static void test_empty_to_either_side(void **state)
+{
+	static const int64_t idle_mg[] = { 0, 850000, -120000 };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof idle_mg / sizeof *idle_mg; i++)
+		for (int side = -1; side <= 1; side += 2) {
+			struct settle_sample sample = { .gross_mg = idle_mg[i] + side * WEIGH_EMPTY_MG, .at_us = 1000000 };
+			struct settle_result result;
+			struct settle settle;
+
+			settle_init(&settle, 1000, idle_mg[i]);
+			assert_int_equal(settle_take(&settle, &sample, &result), SETTLE_NOTHING);
+			sample.gross_mg += side;
+			sample.at_us += 100000;
+			assert_int_equal(settle_take(&settle, &sample, &result), SETTLE_ONSET);
+		}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_empty_to_either_side),
 		cmocka_unit_test(test_still),
 		cmocka_unit_test(test_idle_drifted),
 		cmocka_unit_test(test_idle_tail),
