@@ -441,7 +441,7 @@ static int begin_link(struct bridge *bridge)
 
 static int begin_peer(struct bridge *bridge)
 {
-	static const char *const topics[] = { "ask", "withdraw", "recorded", "concern", NULL };
+	static const char *const topics[] = { "ask", "withdraw", "recorded", "imported", "concern", NULL };
 	static const struct peer_calls calls = { on_peer_up, on_peer_down, on_notice };
 
 	if (bridge->setup.once)

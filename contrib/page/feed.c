@@ -7,8 +7,8 @@
 #define LINK_UP_OUNCES "{\"up\":true,\"units\":\"oz\"}"
 #define LINK_DOWN "{\"up\":false,\"say\":\"bismard doesn't answer\"}"
 
-static const char *const topics[] = { "ask",   "withdraw", "recorded",  "live", "concern",
-				      "round", "scale",    "container", NULL };
+static const char *const topics[] = { "ask",     "withdraw", "recorded", "imported",  "live",
+				      "concern", "round",    "scale",    "container", NULL };
 
 static const char *link_up(const struct feed *feed)
 {

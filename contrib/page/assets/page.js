@@ -125,6 +125,7 @@
       bismar.moment.recorded(p);
       later();
     },
+    imported: function () { later(); },
     live: function (p) { state.live = Object.assign({ at: Date.now() }, p); },
     concern: function (p) {
       state.concerns = state.concerns.filter(function (one) { return one.concern !== p.concern; });
