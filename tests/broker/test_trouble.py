@@ -297,8 +297,8 @@ def test_huge_wish(build):
         broker = Broker(rig, settings=("max_queued_messages 0",)).start()
         receiver = Receiver(broker.port)
         rig.start_bridge(broker)
-        maps = open(f"/proc/{rig.bridge.process.pid}/maps").read()
         receiver.until_state(state="here")
+        maps = open(f"/proc/{rig.bridge.process.pid}/maps").read()
         if "libasan" not in maps:  # whose own memory is more
             subprocess.run(["prlimit", f"--pid={rig.bridge.process.pid}", f"--data={64 << 20}"], check=True)
         receiver.ask(b"x" * 100_000_000)

@@ -180,9 +180,22 @@ class Rig:
         return status, "\n".join(program.seen)
 
     def publish(self, bridge, database, *words):
-        """The program that publishes a ledger; bismar-broker takes the same words."""
-        state = "%s/publisher-%s" % (self.folder, bridge)
-        program = Program(["/usr/bin/python3", str(HERE / "publisher.py"), "--host", "127.0.0.1", "--port", str(self.port), "--bridge",
-                           bridge, "--state", state, "--database", database, *words])
+        """The program that publishes a ledger: the tests' own, or bismar-broker, which takes the same words, where BISMAR_BROKER
+        says."""
+        broker = os.environ.get("BISMAR_BROKER")
+        program = Program([*([broker, "--socket", self.folder + "/none"] if broker else ["/usr/bin/python3", str(HERE / "publisher.py")]),
+                           "--host", "127.0.0.1", "--port", str(self.port), "--bridge", bridge, "--state",
+                           "%s/publisher-%s" % (self.folder, bridge), "--database", database, *words])
         self.programs.append(program)
         return program
+
+    def told(self, bridge):
+        """What the broker keeps of a bridge's `state`."""
+        done = subprocess.run(["/usr/bin/python3", "-c", (
+            "import paho.mqtt.subscribe as s\nprint(s.simple('bismar/%s/state', 1, hostname='localhost', port=%d).payload.decode())"
+            % (bridge, self.port))], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, timeout=PATIENCE)
+        return json.loads(done.stdout or b"{}")
+
+    def until_told(self, bridge, reading, concern):
+        """The broker has all of it, whoever listens."""
+        until(lambda: {"state": "here", "reading": reading, "concern": concern}.items() <= self.told(bridge).items())

@@ -132,11 +132,11 @@ def once(rig):
     ledger = Ledger(BUILD, rig.folder + "/once", 11)
     ledger.grow(700)
     publisher = rig.publish("moss", ledger.path)
-    publisher.until("caught up")
-    status, said = rig.once(*FAST)
+    rig.until_told("moss", *heads(ledger))
+    status, said = rig.once("--wait", "1", "--every", "30")
     assert status == 0, said
     same(rig, "moss", ledger)
-    wishes = [line for line in publisher.seen if line.startswith("again")]
+    wishes = [line for line in said.splitlines() if "is asked" in line]
     assert len(wishes) == 1 and '"reading": 1' in wishes[0] and '"concern": 1' in wishes[0], wishes
     status, said = rig.once(*FAST)
     assert status == 0 and " 0 new messages" in said, said
@@ -149,7 +149,8 @@ def once(rig):
     # a bridge that went before all of it was here
     ledger.grow(30)
     drop_session(rig)
-    rig.publish("moss", ledger.path).until("caught up")
+    rig.publish("moss", ledger.path)
+    rig.until_told("moss", *heads(ledger))
     rig.programs[-1].end(signal.SIGKILL)  # the broker tells that it is gone
     reading = heads(ledger)[0]
     send(rig, "bismar/moss/state", {"bridge": "moss", "state": "here", "reading": reading, "concern": heads(ledger)[1]}, True)
@@ -248,7 +249,7 @@ def put_back(rig):
     ledger.grow(20)
     drop_session(rig)
     publisher = rig.publish("moss", ledger.path)  # nobody listens: all of it has to be asked for
-    publisher.until("caught up")
+    rig.until_told("moss", *heads(ledger))
     gather = rig.gather(*FAST)
     until(lambda: complete(rig, "moss", ledger))
     ledger.grow(100)  # past where it was
@@ -305,7 +306,7 @@ def postgres_away(rig):
     rig.stop_postgres("immediate")
     ledger.grow(5000)
     gather.until("PostgreSQL can't be used")
-    publisher.until("caught up.*%d" % heads(ledger)[0])
+    rig.until_told("moss", *heads(ledger))
     assert memory_kb() - before < 32768, (before, memory_kb())
     rig.start_postgres()
     gather.until("there again")

@@ -183,8 +183,9 @@ static bool own_run(void)
 {
 	if (unshare(CLONE_NEWNS) < 0 && !own_users())
 		return false;
-	return mount(NULL, "/", NULL, MS_REC | MS_PRIVATE, NULL) == 0 && mount("tmpfs", "/run", "tmpfs", 0, NULL) == 0 &&
-	       mkdir("/run/systemd", 0755) == 0 && mkdir("/run/systemd/journal", 0755) == 0;
+	return mount("none", "/", "none", MS_REC | MS_PRIVATE, NULL) == 0 &&
+	       mount("tmpfs", "/run", "tmpfs", 0, NULL) == 0 && mkdir("/run/systemd", 0755) == 0 &&
+	       mkdir("/run/systemd/journal", 0755) == 0;
 }
 
 /* 0: as it should be, 77: can't be tried here, else the step that failed. */
