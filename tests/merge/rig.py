@@ -179,10 +179,10 @@ class Rig:
         program.reader.join(PATIENCE)
         return status, "\n".join(program.seen)
 
-    def publish(self, bridge, database, *words):
-        """The program that publishes a ledger: the tests' own, or bismar-broker, which takes the same words, where BISMAR_BROKER
-        says."""
-        broker = os.environ.get("BISMAR_BROKER")
+    def publish(self, bridge, database, *words, ours=False):
+        """The program that publishes a ledger: the tests' own, or, where `ours` or BISMAR_BROKER says, bismar-broker, which looks for
+        news once a minute where no bismard tells of them."""
+        broker = os.environ.get("BISMAR_BROKER") or (os.path.join(self.build, "contrib/broker/bismar-broker") if ours else None)
         program = Program([*([broker, "--socket", self.folder + "/none"] if broker else ["/usr/bin/python3", str(HERE / "publisher.py")]),
                            "--host", "127.0.0.1", "--port", str(self.port), "--bridge", bridge, "--state",
                            "%s/publisher-%s" % (self.folder, bridge), "--database", database, *words])

@@ -377,14 +377,14 @@ def guarded(rig):
 
 
 def everything_dies(rig, random_):
-    """Three bridges of 10,000 readings each, which grow meanwhile; what is killed, and when, is drawn."""
+    """Three bismar-brokers, of 10,000 readings each, which grow meanwhile; what is killed, and when, is drawn."""
     create(rig)
     drop_session(rig)
     ledgers = {name: Ledger(BUILD, rig.folder + "/" + name, seed) for seed, name in enumerate(NAMES, 1)}
     for ledger in ledgers.values():
         ledger.grow(9000)
     began, done = time.monotonic(), {"gather": 0, "mosquitto": 0, "PostgreSQL": 0, "a bridge": 0}
-    publishers = {name: rig.publish(name, ledger.path) for name, ledger in ledgers.items()}
+    publishers = {name: rig.publish(name, ledger.path, ours=True) for name, ledger in ledgers.items()}
     gather = rig.gather(*FAST)
     for turn in range(KILLS):
         for ledger in ledgers.values():
@@ -404,7 +404,7 @@ def everything_dies(rig, random_):
         else:
             name = random_.choice(NAMES)
             publishers[name].end(signal.SIGKILL)
-            publishers[name] = rig.publish(name, ledgers[name].path)
+            publishers[name] = rig.publish(name, ledgers[name].path, ours=True)
     for name, ledger in ledgers.items():
         try:
             until(lambda: complete(rig, name, ledger), 240)
