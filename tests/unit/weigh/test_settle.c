@@ -68,6 +68,7 @@ static void note(struct rig *rig, enum settle_event event, const struct settle_r
 		break;
 	case SETTLE_IDLE:
 		rig->idles++;
+		assert_false(result->restless); /* it was still for a while, or it isn't told */
 		rig->idle = *result;
 		rig->idle_us = rig->now_us;
 		break;
@@ -148,6 +149,8 @@ static void test_still(void **state)
 			shows(&rig, 5, 400, 0);
 			assert_int_equal(rig.idles, 1);
 			assert_in_range(rig.idle.gross_mg, 400 * G - steps_mg[s] / 2, 400 * G + steps_mg[s] / 2);
+			/* all that came in its time, and its time is that of those */
+			assert_int_equal(rig.idle.n, (rig.idle.to_us - rig.idle.from_us) / rig.every_us + 1);
 			shows(&rig, 20, 400, 0);
 			assert_int_equal(rig.idles, 1);
 		}
