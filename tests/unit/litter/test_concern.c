@@ -5,6 +5,7 @@
 #include <cmocka.h>
 #include <stdio.h>
 #include "daemon/litter/concern_change.h"
+#include "daemon/litter/concern_text.h"
 #include "tests/unit/litter/test_concern.h"
 
 /* A birth weight and one reading. */
@@ -733,9 +734,35 @@ static void test_change(void **state)
 	assert_false(concern_change_of_litter(&litter, hour(100), hour(130), &change));
 }
 
+/* concern_text.h, its own examples, and both sides of four days and of what is rounded. */
+static void test_numbers_in_words(void **state)
+{
+	(void)state;
+	assert_string_equal(concern_text_mass(304000).text, "304 g");
+	assert_string_equal(concern_text_mass(119100).text, "119.1 g");
+	assert_string_equal(concern_text_believed(304.4).text, "304 g");
+	assert_string_equal(concern_text_change(9000).text, "+9 g");
+	assert_string_equal(concern_text_change(-4500).text, "-4.5 g");
+	assert_string_equal(concern_text_change(0).text, "0 g");
+	assert_string_equal(concern_text_change_pct(3.14).text, "+3.1 %");
+	assert_string_equal(concern_text_change_pct(-0.4).text, "-0.4 %");
+	assert_string_equal(concern_text_change_pct(-0.04).text, "0.0 %");
+	assert_string_equal(concern_text_age(48 * SIM_HOUR_MS).text, "at hour 48");
+	assert_string_equal(concern_text_age(95 * SIM_HOUR_MS).text, "at hour 95");
+	assert_string_equal(concern_text_age(96 * SIM_HOUR_MS).text, "on day 4");
+	assert_string_equal(concern_text_age(143 * SIM_HOUR_MS).text, "on day 5");
+	assert_string_equal(concern_text_span(26 * SIM_HOUR_MS).text, "26 h");
+	assert_string_equal(concern_text_span(96 * SIM_HOUR_MS).text, "4 days");
+	assert_string_equal(concern_text_span(120 * SIM_HOUR_MS).text, "5 days");
+	assert_string_equal(concern_text_sure(0.934).text, "93 % sure");
+	assert_string_equal(concern_text_sure(0.99).text, "99 % sure");
+	assert_string_equal(concern_text_sure(0.991).text, "over 99 % sure");
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_numbers_in_words),
 		cmocka_unit_test(test_change),
 		cmocka_unit_test(test_signs),
 		cmocka_unit_test(test_early_loss),
