@@ -460,8 +460,8 @@ static int begin_state(struct bridge *bridge)
 			  strerror(-r));
 	if (r < 0)
 		return r;
-	(void)snprintf(bridge->to, sizeof bridge->to, "%s:%d/%s/%s", bridge->setup.link.host, bridge->setup.link.port,
-		       bridge->setup.base, bridge->setup.bridge);
+	(void)snprintf(bridge->to, sizeof bridge->to, "%s:%d/%s/%s", bridge->setup.link.login->host,
+		       bridge->setup.link.login->port, bridge->setup.base, bridge->setup.bridge);
 	load(bridge);
 	return 0;
 }

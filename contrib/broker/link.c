@@ -99,7 +99,7 @@ static void on_connack(struct mosquitto *mosq, void *user, int code)
 	link->up_usec = now_usec(link);
 	*link->told = *link->why = '\0';
 	(void)sd_event_source_set_enabled(link->deadline, SD_EVENT_OFF);
-	log_info("connected to %s:%d", link->setup.host, link->setup.port);
+	log_info("connected to %s:%d", link->setup.login->host, link->setup.login->port);
 	if (link->setup.hear && link->up_usec >= link->deaf_usec)
 		r = mosquitto_subscribe(mosq, NULL, link->setup.hear, 1);
 	if (r != 0)
@@ -168,7 +168,7 @@ static void tell(struct link *link)
 {
 	if (strcmp(link->why, link->told) == 0)
 		return;
-	log_warning("no broker at %s:%d: %s; %s", link->setup.host, link->setup.port, link->why,
+	log_warning("no broker at %s:%d: %s; %s", link->setup.login->host, link->setup.login->port, link->why,
 		    link->setup.once ? "giving up" : "trying again");
 	(void)snprintf(link->told, sizeof link->told, "%s", link->why);
 }
@@ -298,10 +298,10 @@ static int no_password(char *buffer, int size, int writes, void *user)
 
 static int set_tls(struct link *link)
 {
-	bool system = strcmp(link->setup.ca, LINK_CA_SYSTEM) == 0;
+	bool system = strcmp(link->setup.login->ca, LOGIN_CA_SYSTEM) == 0;
 
-	return mosquitto_tls_set(link->mosq, system ? NULL : link->setup.ca, system ? "/etc/ssl/certs" : NULL,
-				 link->setup.cert, link->setup.key, no_password);
+	return mosquitto_tls_set(link->mosq, system ? NULL : link->setup.login->ca, system ? "/etc/ssl/certs" : NULL,
+				 link->setup.login->cert, link->setup.login->key, no_password);
 }
 
 static int set_up(struct link *link)
@@ -322,9 +322,9 @@ static int set_up(struct link *link)
 	if (r == MOSQ_ERR_SUCCESS)
 		r = mosquitto_will_set(mosq, link->setup.will_topic, (int)strlen(link->setup.will), link->setup.will, 1,
 				       true);
-	if (r == MOSQ_ERR_SUCCESS && link->setup.user)
-		r = mosquitto_username_pw_set(mosq, link->setup.user, link->setup.password);
-	if (r == MOSQ_ERR_SUCCESS && link->setup.ca)
+	if (r == MOSQ_ERR_SUCCESS && link->setup.login->user)
+		r = mosquitto_username_pw_set(mosq, link->setup.login->user, link->setup.login->password);
+	if (r == MOSQ_ERR_SUCCESS && link->setup.login->ca)
 		r = set_tls(link);
 	return r;
 }
@@ -350,7 +350,7 @@ static int look_up(struct link *link, bool *ret_both)
 	const struct addrinfo hints = { .ai_socktype = SOCK_STREAM };
 	struct addrinfo *list;
 	bool four = false, six = false;
-	int r = getaddrinfo(link->setup.host, NULL, &hints, &list);
+	int r = getaddrinfo(link->setup.login->host, NULL, &hints, &list);
 
 	if (r != 0)
 		return r;
@@ -389,7 +389,8 @@ static int on_again(sd_event_source *source, uint64_t usec, void *user)
 	link->mosq = mosquitto_new(link->setup.client, true, link);
 	r = link->mosq ? set_up(link) : MOSQ_ERR_NOMEM;
 	if (r == MOSQ_ERR_SUCCESS)
-		r = mosquitto_connect_bind_async(link->mosq, link->setup.host, link->setup.port, KEEPALIVE_S, bind);
+		r = mosquitto_connect_bind_async(link->mosq, link->setup.login->host, link->setup.login->port,
+						 KEEPALIVE_S, bind);
 	if (r == MOSQ_ERR_ERRNO)
 		because(link, "%s", unreached(errno));
 	if (r == MOSQ_ERR_SUCCESS && watch(link) < 0)

@@ -9,6 +9,7 @@
  * out of our order; here whoever is above goes on where the broker has acknowledged. The client identifier stays, so
  * that the broker ends an older connection of ours, and publishes its will, before this one begins.
  */
+#include "contrib/broker/login.h"
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -18,18 +19,13 @@ struct link;
 
 /* All is borrowed, and lives as long as the link. */
 struct link_setup {
-	const char *host;
-	int port;
-	const char *ca;              /* NULL: without TLS; LINK_CA_SYSTEM: what the system trusts */
-	const char *cert, *key;      /* our own; or NULL */
-	const char *user, *password; /* or NULL */
-	const char *client;          /* the client identifier */
+	const struct login *login; /* finished */
+	const char *client;        /* the client identifier */
 	const char *will_topic, *will;
 	const char *hear; /* the topic that is subscribed to; NULL: none */
 	int patience_s;   /* how long the broker may take */
 	bool once;        /* it isn't tried again */
 };
-#define LINK_CA_SYSTEM "system"
 
 /* user is link_new()'s. None may free the link. */
 struct link_calls {

@@ -45,7 +45,7 @@ int main(int argc, char **argv)
 	switch (options_read(&options, argc, argv)) {
 	case OPTIONS_RUN:
 		status = run(&options.setup);
-		explicit_bzero(options.password, sizeof options.password);
+		explicit_bzero(options.login.secret, sizeof options.login.secret);
 		return status;
 	case OPTIONS_HELP:
 		(void)fputs(options_help, stdout);

@@ -2,20 +2,15 @@
 #include "contrib/broker/options.h"
 #include "daemon/ctl/ctl.h"
 #include "daemon/log.h"
-#include <arpa/inet.h>
 #include <errno.h>
-#include <fcntl.h>
 #include <getopt.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #define STATE_DIR "/var/lib/bismar-broker"
-#define PORT 1883 /* registered with IANA as mqtt, and 8883 as secure-mqtt */
-#define PORT_TLS 8883
 #define RATE 500
 #define RATE_MOST 100000
 #define PATIENCE_S 20
@@ -118,16 +113,13 @@ static enum options_wish number(const char *what, int least, int most, int *ret)
 	return OPTIONS_RUN;
 }
 
-struct given {
-	const char *password_file;
-	bool clear;
-};
-
-static enum options_wish take_number(struct bridge_setup *setup, int option)
+static enum options_wish take_number(struct options *options, int option)
 {
+	struct bridge_setup *setup = &options->setup;
+
 	switch (option) {
 	case OPTION_PORT:
-		return number("--port", 1, 65535, &setup->link.port);
+		return number("--port", 1, 65535, &options->login.port);
 	case OPTION_RATE:
 		return number("--rate", 0, RATE_MOST, &setup->rate);
 	case OPTION_PATIENCE:
@@ -140,34 +132,36 @@ static enum options_wish take_number(struct bridge_setup *setup, int option)
 	}
 }
 
-static enum options_wish take(struct bridge_setup *setup, struct given *given, int option)
+static enum options_wish take(struct options *options, int option)
 {
+	struct bridge_setup *setup = &options->setup;
+	struct login *login = &options->login;
 	const char **text;
 
 	switch (option) {
 	case OPTION_CLEAR:
-		given->clear = true;
+		login->clear_password = true;
 		return OPTIONS_RUN;
 	case OPTION_ONCE:
 		setup->once = true;
 		return OPTIONS_RUN;
 	case OPTION_HOST:
-		text = &setup->link.host;
+		text = &login->host;
 		break;
 	case OPTION_CA:
-		text = &setup->link.ca;
+		text = &login->ca;
 		break;
 	case OPTION_CERT:
-		text = &setup->link.cert;
+		text = &login->cert;
 		break;
 	case OPTION_KEY:
-		text = &setup->link.key;
+		text = &login->key;
 		break;
 	case OPTION_USER:
-		text = &setup->link.user;
+		text = &login->user;
 		break;
 	case OPTION_PASSWORD:
-		text = &given->password_file;
+		text = &login->password_file;
 		break;
 	case OPTION_BRIDGE:
 		text = &setup->bridge;
@@ -185,7 +179,7 @@ static enum options_wish take(struct bridge_setup *setup, struct given *given, i
 		text = &setup->socket;
 		break;
 	default:
-		return take_number(setup, option);
+		return take_number(options, option);
 	}
 	if (!*optarg)
 		return wrong("%s is empty", known[option - OPTION_HOST].name);
@@ -194,88 +188,6 @@ static enum options_wish take(struct bridge_setup *setup, struct given *given, i
 }
 
 /* ---- what follows from them ---- */
-
-bool options_is_local(const char *host)
-{
-	struct in_addr four;
-	struct in6_addr six;
-
-	if (strcmp(host, "localhost") == 0)
-		return true;
-	if (inet_pton(AF_INET, host, &four) == 1)
-		return ntohl(four.s_addr) >> 24 == 127;
-	return inet_pton(AF_INET6, host, &six) == 1 && IN6_IS_ADDR_LOOPBACK(&six);
-}
-
-/* Whether a file can be read, so that what is wrong is told at once and not as the broker's fault. */
-static enum options_wish readable(const char *option, const char *path)
-{
-	if (path && access(path, R_OK) < 0)
-		return wrong("%s: %s can't be read (%s)", option, path, strerror(errno));
-	return OPTIONS_RUN;
-}
-
-static enum options_wish check_tls(const struct link_setup *link)
-{
-	if ((link->cert || link->key) && !link->ca)
-		return wrong("--cert and --key are for TLS: say with --ca whom to trust");
-	if (!link->cert != !link->key)
-		return wrong("--cert and --key go together");
-	if (!link->ca)
-		return OPTIONS_RUN;
-	if (strcmp(link->ca, LINK_CA_SYSTEM) != 0 && readable("--ca", link->ca) != OPTIONS_RUN)
-		return OPTIONS_WRONG;
-	if (readable("--cert", link->cert) != OPTIONS_RUN)
-		return OPTIONS_WRONG;
-	return readable("--key", link->key);
-}
-
-/* Its first line. */
-static enum options_wish read_password(struct options *options, const char *path)
-{
-	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK); /* nor does a pipe hold us up */
-	struct stat status;
-	ssize_t n;
-	size_t length;
-
-	if (fd < 0)
-		return wrong("the password in %s can't be read (%s)", path, strerror(errno));
-	if (fstat(fd, &status) < 0 || !S_ISREG(status.st_mode) || (status.st_mode & 07)) {
-		(void)close(fd); /* was only looked at */
-		return wrong("%s can be read by other users: `chmod 0600 %s`", path, path);
-	}
-	n = read(fd, options->password, sizeof options->password - 1);
-	(void)close(fd); /* was only read */
-	if (n < 0)
-		return wrong("the password in %s can't be read (%s)", path, strerror(errno));
-	options->password[n] = '\0';
-	length = strcspn(options->password, "\r\n");
-	if (length == 0 || length > OPTIONS_PASSWORD_BYTES || memchr(options->password, '\0', (size_t)n))
-		return wrong("the first line of %s is no password of 1 to %d octets", path, OPTIONS_PASSWORD_BYTES);
-	options->password[length] = '\0';
-	options->setup.link.password = options->password;
-	return OPTIONS_RUN;
-}
-
-static enum options_wish find_password(struct options *options, const struct given *given)
-{
-	const char *dir = getenv("CREDENTIALS_DIRECTORY"), *path = given->password_file;
-	const struct link_setup *link = &options->setup.link;
-
-	if (!path && dir && link->user) {
-		(void)snprintf(options->credential, sizeof options->credential, "%s/password", dir);
-		if (access(options->credential, F_OK) == 0)
-			path = options->credential;
-	}
-	if (!path)
-		return OPTIONS_RUN;
-	if (!link->user)
-		return wrong("a password takes a --user");
-	if (!link->ca && !given->clear && !options_is_local(link->host))
-		return wrong("the password would go to %s for all to read: use TLS (--ca), or say --clear-password",
-			     link->host);
-	return read_password(options, path);
-}
 
 static enum options_wish check_names(struct options *options)
 {
@@ -293,30 +205,30 @@ static enum options_wish check_names(struct options *options)
 	why = name_base_wrong(setup->base);
 	if (why)
 		return wrong("--topic \"%s\" %s", setup->base, why);
-	return strlen(setup->link.host) > 255 ? wrong("--host is longer than 255 octets") : OPTIONS_RUN;
+	return OPTIONS_RUN;
 }
 
-static enum options_wish finish(struct options *options, const struct given *given)
+static enum options_wish finish(struct options *options)
 {
 	struct bridge_setup *setup = &options->setup;
 	const char *state = getenv("STATE_DIRECTORY");
+	char why[LOGIN_PASSWORD_BYTES];
 
 	if (!setup->state)
 		setup->state = state && *state ? state : STATE_DIR;
-	if (!setup->link.port)
-		setup->link.port = setup->link.ca ? PORT_TLS : PORT;
-	if (check_names(options) != OPTIONS_RUN || check_tls(&setup->link) != OPTIONS_RUN)
+	setup->link.login = &options->login;
+	if (check_names(options) != OPTIONS_RUN)
 		return OPTIONS_WRONG;
-	return find_password(options, given);
+	return login_finish(&options->login, why, sizeof why) ? OPTIONS_RUN : wrong("%s", why);
 }
 
 enum options_wish options_read(struct options *options, int argc, char **argv)
 {
 	enum options_wish wish = OPTIONS_RUN;
-	struct given given = { 0 };
 	int option;
 
-	*options = (struct options){ .setup = { .link = { .host = "localhost", .patience_s = PATIENCE_S },
+	*options = (struct options){ .login = { .host = "localhost" },
+				     .setup = { .link = { .patience_s = PATIENCE_S },
 						.base = "bismar",
 						.database = CTL_DATABASE,
 						.socket = CTL_SOCKET,
@@ -333,11 +245,11 @@ enum options_wish options_read(struct options *options, int argc, char **argv)
 		case '?':
 			return wrong("option %s isn't known", argv[optind - 1]);
 		default:
-			wish = take(&options->setup, &given, option);
+			wish = take(options, option);
 			break;
 		}
 	}
 	if (wish == OPTIONS_RUN && optind < argc)
 		return wrong("\"%s\" is no option", argv[optind]);
-	return wish == OPTIONS_RUN ? finish(options, &given) : wish;
+	return wish == OPTIONS_RUN ? finish(options) : wish;
 }

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/merge/broker.h"
-#include "contrib/merge/named.h"
+#include "contrib/broker/name.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <mosquitto.h>
@@ -25,7 +25,7 @@ static void tell(struct broker *broker, const char *why)
 
 	if (!broker->told)
 		log_warning("the broker at %s port %d isn't there: %s; it is tried again",
-			    log_quote(broker->setup.host, host, sizeof host), broker->setup.port, why);
+			    log_quote(broker->setup.login->host, host, sizeof host), broker->setup.login->port, why);
 	broker->told = true;
 }
 
@@ -105,18 +105,18 @@ static void on_message(struct mosquitto *client, void *user, const struct mosqui
 
 static int set_up(struct broker *broker)
 {
-	const struct broker_setup *setup = &broker->setup;
-	bool system = setup->ca && strcmp(setup->ca, BROKER_CA_SYSTEM) == 0;
+	const struct login *login = broker->setup.login;
+	bool system = login->ca && strcmp(login->ca, LOGIN_CA_SYSTEM) == 0;
 	int r;
 
 	/* else each acknowledgement waits for the one before it to be acknowledged by TCP (RFC 896) */
 	r = mosquitto_int_option(broker->client, MOSQ_OPT_TCP_NODELAY, 1);
-	if (r == MOSQ_ERR_SUCCESS && setup->user)
-		r = mosquitto_username_pw_set(broker->client, setup->user, setup->password);
+	if (r == MOSQ_ERR_SUCCESS && login->user)
+		r = mosquitto_username_pw_set(broker->client, login->user, login->password);
 	if (r == MOSQ_ERR_SUCCESS && system)
 		r = mosquitto_int_option(broker->client, MOSQ_OPT_TLS_USE_OS_CERTS, 1);
-	if (r == MOSQ_ERR_SUCCESS && setup->ca)
-		r = mosquitto_tls_set(broker->client, system ? NULL : setup->ca, NULL, setup->cert, setup->key, NULL);
+	if (r == MOSQ_ERR_SUCCESS && login->ca)
+		r = mosquitto_tls_set(broker->client, system ? NULL : login->ca, NULL, login->cert, login->key, NULL);
 	if (r != MOSQ_ERR_SUCCESS) {
 		log_error("the broker's settings can't be used: %s", mosquitto_strerror(r));
 		return -EINVAL;
@@ -162,7 +162,7 @@ struct broker *broker_free(struct broker *broker)
 
 int broker_open(struct broker *broker)
 {
-	int r = mosquitto_connect(broker->client, broker->setup.host, broker->setup.port, KEEPALIVE_S);
+	int r = mosquitto_connect(broker->client, broker->setup.login->host, broker->setup.login->port, KEEPALIVE_S);
 
 	lose(broker);
 	broker->open = r == MOSQ_ERR_SUCCESS;

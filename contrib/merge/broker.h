@@ -6,20 +6,15 @@
  * message: what is lost between that and the database shows as a gap in `seq`, and is asked for. Above: gather. Below:
  * libmosquitto (MQTT 3.1.1), named.
  */
+#include "contrib/broker/login.h"
 #include <stdbool.h>
 #include <stddef.h>
 
-#define BROKER_CA_SYSTEM "system"
-
 /* All is borrowed, and lives as long as the connection. */
 struct broker_setup {
-	const char *host;
-	int port;
-	const char *ca;              /* NULL: without TLS; BROKER_CA_SYSTEM: whom the system trusts */
-	const char *cert, *key;      /* our own; or NULL */
-	const char *user, *password; /* or NULL */
-	const char *client;          /* the client identifier: each receiver has its own */
-	const char *base;            /* what topics begin with */
+	const struct login *login; /* finished */
+	const char *client;        /* the client identifier: each receiver has its own */
+	const char *base;          /* what topics begin with */
 };
 
 typedef void broker_heard_fn(void *user, const char *topic, const void *octets, size_t n);

@@ -95,7 +95,7 @@ static void on_ask(void *user, const char *bridge, const int64_t from[RECORD_LOG
 {
 	static const char *const topics[RECORD_LOGS] = { "reading", "concern" };
 	struct gather *gather = user;
-	char text[96] = "{", name[4 * NAMED_MAX + 8];
+	char text[96] = "{", name[4 * NAME_BRIDGE_BYTES + 8];
 	size_t n = 1;
 
 	for (int i = 0; i < RECORD_LOGS; i++)
@@ -122,7 +122,7 @@ static void on_missing(void *user, const char *bridge, const char *topic, int64_
 static void on_tell_missing(void *user, const char *bridge, const char *topic, int64_t complete, int64_t head,
 			    bool here)
 {
-	char name[4 * NAMED_MAX + 8];
+	char name[4 * NAME_BRIDGE_BYTES + 8];
 
 	(void)user;
 	log_warning("%s: %s is complete up to %lld of %lld%s", log_quote(bridge, name, sizeof name), topic,
@@ -292,6 +292,6 @@ int main(int argc, char **argv)
 	broker_free(gather.broker);
 	keep_free(gather.keep);
 	intake_done(&gather.intake);
-	explicit_bzero(options.password, sizeof options.password);
+	explicit_bzero(options.login.secret, sizeof options.login.secret);
 	return status;
 }

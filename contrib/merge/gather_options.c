@@ -1,16 +1,14 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/merge/gather_options.h"
-#include "contrib/merge/record.h"
+#include "contrib/broker/name.h"
 #include "daemon/log.h"
 #include <ctype.h>
 #include <errno.h>
-#include <fcntl.h>
 #include <getopt.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 static const char help[] =
@@ -80,11 +78,6 @@ static const struct option known[] = {
 	{ NULL, 0, NULL, 0 },
 };
 
-struct given {
-	const char *password_file;
-	bool clear;
-};
-
 __attribute__((format(printf, 1, 2))) static enum gather_wish wrong(const char *format, ...)
 {
 	va_list list;
@@ -110,41 +103,41 @@ static enum gather_wish number(const char *what, long least, long most, int *ret
 	return GATHER_RUN;
 }
 
-static enum gather_wish take(struct gather_options *options, struct given *given, int option)
+static enum gather_wish take(struct gather_options *options, int option)
 {
-	struct broker_setup *broker = &options->broker;
+	struct login *login = &options->login;
 
 	if (optarg && !*optarg)
 		return wrong("a value is empty");
 	switch (option) {
 	case OPTION_HOST:
-		broker->host = optarg;
+		login->host = optarg;
 		return GATHER_RUN;
 	case OPTION_PORT:
-		return number("--port", 1, 65535, &broker->port);
+		return number("--port", 1, 65535, &login->port);
 	case OPTION_CA:
-		broker->ca = optarg;
+		login->ca = optarg;
 		return GATHER_RUN;
 	case OPTION_CERT:
-		broker->cert = optarg;
+		login->cert = optarg;
 		return GATHER_RUN;
 	case OPTION_KEY:
-		broker->key = optarg;
+		login->key = optarg;
 		return GATHER_RUN;
 	case OPTION_USER:
-		broker->user = optarg;
+		login->user = optarg;
 		return GATHER_RUN;
 	case OPTION_PASSWORD:
-		given->password_file = optarg;
+		login->password_file = optarg;
 		return GATHER_RUN;
 	case OPTION_CLEAR:
-		given->clear = true;
+		login->clear_password = true;
 		return GATHER_RUN;
 	case OPTION_TOPIC:
-		broker->base = optarg;
+		options->broker.base = optarg;
 		return GATHER_RUN;
 	case OPTION_CLIENT:
-		broker->client = optarg;
+		options->broker.client = optarg;
 		return GATHER_RUN;
 	case OPTION_WAIT:
 		return number("--wait", 1, 3600, &options->wait_s);
@@ -166,59 +159,6 @@ static enum gather_wish take(struct gather_options *options, struct given *given
 	}
 }
 
-/* The first line of the file. */
-static enum gather_wish read_password(struct gather_options *options, const char *path)
-{
-	int fd = open(path, O_RDONLY | O_CLOEXEC);
-	struct stat status;
-	ssize_t n = -1;
-
-	if (fd >= 0 && fstat(fd, &status) == 0)
-		n = read(fd, options->password, GATHER_PASSWORD + 1);
-	if (n < 0) {
-		int error = errno;
-		if (fd >= 0)
-			(void)close(fd); /* was only read */
-		return wrong("the password in %s can't be read (%s)", path, strerror(error));
-	}
-	(void)close(fd); /* was only read */
-	if (status.st_mode & S_IROTH)
-		return wrong("%s can be read by other users: `chmod 0600 %s`", path, path);
-	options->password[n] = '\0';
-	options->password[strcspn(options->password, "\r\n")] = '\0';
-	if (!options->password[0] || strlen(options->password) > GATHER_PASSWORD)
-		return wrong("the first line of %s is no password of 1 to %d octets", path, GATHER_PASSWORD);
-	options->broker.password = options->password;
-	return GATHER_RUN;
-}
-
-static bool is_local(const char *host)
-{
-	return strcmp(host, "localhost") == 0 || strcmp(host, "::1") == 0 || strncmp(host, "127.", 4) == 0 ||
-	       host[0] == '/';
-}
-
-static enum gather_wish check_password(struct gather_options *options, const struct given *given)
-{
-	const char *folder = getenv("CREDENTIALS_DIRECTORY"), *path = given->password_file;
-	enum gather_wish wish;
-
-	if (!path && folder) {
-		(void)snprintf(options->credential, sizeof options->credential, "%s/password", folder);
-		if (access(options->credential, F_OK) == 0)
-			path = options->credential;
-	}
-	if (!path)
-		return GATHER_RUN;
-	if (!options->broker.user)
-		return wrong("a password takes a --user");
-	wish = read_password(options, path);
-	if (wish == GATHER_RUN && !options->broker.ca && !given->clear && !is_local(options->broker.host))
-		return wrong("the password would go to %s for all to read: use TLS (--ca), or say --clear-password",
-			     options->broker.host);
-	return wish;
-}
-
 /* "gather", and what of the host's name every broker takes: letters and digits. */
 static void default_client(struct gather_options *options)
 {
@@ -234,41 +174,36 @@ static void default_client(struct gather_options *options)
 	options->broker.client = options->client;
 }
 
-static enum gather_wish check(struct gather_options *options, const struct given *given)
+static enum gather_wish check(struct gather_options *options)
 {
 	struct broker_setup *broker = &options->broker;
-	const char *why = record_base_wrong(broker->base);
+	const char *wrong_base = name_base_wrong(broker->base);
+	char why[LOGIN_PASSWORD_BYTES];
 
-	if (why)
-		return wrong("--topic \"%s\" %s", broker->base, why);
-	if (!broker->cert != !broker->key)
-		return wrong("--cert and --key go together");
-	if (broker->cert && !broker->ca)
-		return wrong("--cert and --key are for TLS: say with --ca whom to trust");
-	if (broker->port == 0)
-		broker->port = broker->ca ? 8883 : 1883;
+	if (wrong_base)
+		return wrong("--topic \"%s\" %s", broker->base, wrong_base);
 	if (!broker->client)
 		default_client(options);
-	return check_password(options, given);
+	broker->login = &options->login;
+	return login_finish(&options->login, why, sizeof why) ? GATHER_RUN : wrong("%s", why);
 }
 
 enum gather_wish gather_options_read(struct gather_options *options, int argc, char **argv)
 {
-	struct given given = { 0 };
 	int option;
 
-	*options = (struct gather_options){ .broker = { .host = "localhost", .base = "bismar" },
-					    .wait_s = 10,
-					    .every_s = 60 };
+	*options = (struct gather_options){
+		.login = { .host = "localhost" }, .broker = { .base = "bismar" }, .wait_s = 10, .every_s = 60
+	};
 	while ((option = getopt_long(argc, argv, "hV", known, NULL)) != -1) {
 		if (option == 'h' || option == 'V') {
 			(void)fputs(option == 'h' ? help : "bismar-gather " BISMAR_VERSION "\n", stdout);
 			return fflush(stdout) == 0 ? GATHER_DONE : GATHER_WRONG;
 		}
-		if (take(options, &given, option) != GATHER_RUN)
+		if (take(options, option) != GATHER_RUN)
 			return GATHER_WRONG;
 	}
 	if (optind < argc)
 		return wrong("\"%s\" is one word too many", argv[optind]);
-	return check(options, &given);
+	return check(options);
 }

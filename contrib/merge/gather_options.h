@@ -2,19 +2,16 @@
 #pragma once
 /*
  * The command line of bismar-gather. What it has in common with bismar-broker is called as there.
- * Above: gather. Below: broker's setup, files.
+ * Above: gather. Below: broker's setup, login.
  */
 #include "contrib/merge/broker.h"
-
-#define GATHER_PASSWORD 1024
 
 struct gather_options {
 	struct broker_setup broker; /* borrows from here, and from argv */
 	int wait_s;                 /* from when something is missing to the first wish */
 	int every_s;                /* between two wishes to a bridge */
 	bool once, create;
-	char password[GATHER_PASSWORD + 2];
-	char credential[512];
+	struct login login;
 	char client[24]; /* 23 characters: what every broker must take (MQTT 3.1.1, 3.1.3.1) */
 };
 

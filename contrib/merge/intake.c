@@ -73,7 +73,7 @@ static bool may_tell(struct intake *intake, int64_t now_ms)
 
 static void refuse(struct intake *intake, const char *topic, const char *bridge, const char *why, int64_t now_ms)
 {
-	char quoted[256], name[4 * NAMED_MAX + 8];
+	char quoted[256], name[4 * NAME_BRIDGE_BYTES + 8];
 	json_t *count;
 
 	intake->refused++;

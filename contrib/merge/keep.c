@@ -224,7 +224,7 @@ static enum keep_outcome try_rows(struct keep *keep, enum record_kind log, const
 
 static void tell_refused(const json_t *row)
 {
-	char name[4 * NAMED_MAX + 8];
+	char name[4 * NAME_BRIDGE_BYTES + 8];
 
 	log_warning("PostgreSQL won't have a message of %s, left out",
 		    log_quote(json_string_value(json_object_get(row, "bridge")), name, sizeof name));

@@ -52,5 +52,6 @@ typedef void keep_ask_fn(void *user, const char *bridge, const int64_t from[RECO
 enum keep_outcome keep_check(struct keep *keep, int wait_s, int every_s, keep_ask_fn *ask, void *user);
 
 /* Called for each bridge and topic that isn't complete, a hundred at most. */
-typedef void keep_missing_fn(void *user, const char *bridge, const char *topic, int64_t complete, int64_t head, bool here);
+typedef void keep_missing_fn(void *user, const char *bridge, const char *topic, int64_t complete, int64_t head,
+			     bool here);
 enum keep_outcome keep_each_missing(struct keep *keep, keep_missing_fn *missing, void *user);

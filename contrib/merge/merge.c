@@ -5,7 +5,7 @@
  *   ledger -(take: attached read-only)-> into (tables by bridge) -> the views of protocols/database.md, and `bridge`
  */
 #include "contrib/merge/into.h"
-#include "contrib/merge/named.h"
+#include "contrib/broker/name.h"
 #include "contrib/merge/take.h"
 #include "contrib/merge/tell.h"
 #include <getopt.h>
@@ -55,7 +55,7 @@ static bool same_file(const char *a, const char *b)
 static bool add_source(struct wishes *wishes, char *word)
 {
 	struct take_source *next = &wishes->sources[wishes->n_sources];
-	const char *why = NULL;
+	const char *why;
 	char *file = strchr(word, '=');
 
 	if (!file || !file[1]) {
@@ -63,8 +63,9 @@ static bool add_source(struct wishes *wishes, char *word)
 		return false;
 	}
 	*file++ = '\0';
-	if (!named_good(word, &why)) {
-		tell("\"%s\" is no name for a bridge: %s.", word, why);
+	why = name_bridge_wrong(word);
+	if (why) {
+		tell("\"%s\" is no name for a bridge: it %s.", word, why);
 		return false;
 	}
 	for (size_t i = 0; i < wishes->n_sources; i++) {

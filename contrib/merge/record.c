@@ -153,10 +153,11 @@ static bool split(const char *base, const char *topic, struct record *ret)
 {
 	static const char *const words[] = { "reading", "concern", "state" };
 	size_t n = strlen(base);
-	const char *name = topic + n + 1, *end, *ignored;
+	const char *name = topic + n + 1, *end;
 
 	ret->bridge[0] = '\0';
-	if (strncmp(topic, base, n) != 0 || topic[n] != '/' || !(end = strchr(name, '/')) || end - name > NAMED_MAX)
+	if (strncmp(topic, base, n) != 0 || topic[n] != '/' || !(end = strchr(name, '/')) ||
+	    end - name > NAME_BRIDGE_BYTES)
 		return false;
 	memcpy(ret->bridge, name, (size_t)(end - name));
 	ret->bridge[end - name] = '\0';
@@ -164,7 +165,7 @@ static bool split(const char *base, const char *topic, struct record *ret)
 		if (strcmp(end + 1, words[i]) != 0)
 			continue;
 		ret->kind = (enum record_kind)i;
-		if (named_good(ret->bridge, &ignored))
+		if (!name_bridge_wrong(ret->bridge))
 			return true;
 	}
 	ret->bridge[0] = '\0';
@@ -229,19 +230,4 @@ int record_read(const char *base, const char *topic, const void *octets, size_t 
 		ret->row = NULL;
 	}
 	return r;
-}
-
-const char *record_base_wrong(const char *base)
-{
-	if (!*base || strlen(base) > 128)
-		return "has 1 to 128 octets";
-	if (strpbrk(base, "+#") || base[0] == '/' || base[strlen(base) - 1] == '/' || base[0] == '$')
-		return "has no + or #, and neither begins nor ends with /";
-	for (const char *at = base; *at;) {
-		bool shown;
-		at += text_next(at, &shown);
-		if (!shown)
-			return "has no control characters and is UTF-8";
-	}
-	return NULL;
 }

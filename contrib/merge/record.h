@@ -5,7 +5,7 @@
  * (contrib/broker/MESSAGES.md). Whoever may publish there may publish anything, so every member's type and range is
  * held here, and what isn't known is left out. Pure but for memory. Above: intake, main. Below: jansson, named.
  */
-#include "contrib/merge/named.h"
+#include "contrib/broker/name.h"
 #include <jansson.h>
 #include <stddef.h>
 
@@ -17,7 +17,7 @@ enum { RECORD_LOGS = 2 }; /* the first two kinds have rows */
 
 struct record {
 	enum record_kind kind;
-	char bridge[NAMED_MAX + 1];
+	char bridge[NAME_BRIDGE_BYTES + 1];
 	json_t *row; /* the members of MESSAGES.md, each one there, `at` left out; the caller's */
 };
 
@@ -27,6 +27,3 @@ struct record {
  */
 int record_read(const char *base, const char *topic, const void *octets, size_t n, struct record *ret,
 		const char **ret_why);
-
-/* NULL when topics may begin with it; else what is wrong. Static. */
-const char *record_base_wrong(const char *base);

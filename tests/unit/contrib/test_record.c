@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <cmocka.h>
@@ -148,14 +149,14 @@ static void topics(void **state)
 static void bases(void **state)
 {
 	(void)state;
-	assert_null(record_base_wrong("bismar"));
-	assert_null(record_base_wrong("houses/weights"));
-	assert_non_null(record_base_wrong(""));
-	assert_non_null(record_base_wrong("a/+"));
-	assert_non_null(record_base_wrong("/a"));
-	assert_non_null(record_base_wrong("a/"));
-	assert_non_null(record_base_wrong("$SYS"));
-	assert_non_null(record_base_wrong("a\n"));
+	assert_null(name_base_wrong("bismar"));
+	assert_null(name_base_wrong("houses/weights"));
+	assert_non_null(name_base_wrong(""));
+	assert_non_null(name_base_wrong("a/+"));
+	assert_non_null(name_base_wrong("/a"));
+	assert_non_null(name_base_wrong("a/"));
+	assert_non_null(name_base_wrong("$SYS"));
+	assert_non_null(name_base_wrong("a\n"));
 }
 
 int main(void)
