@@ -14,7 +14,7 @@ enum concern_rule {
 	CONCERN_EARLY_LOSS,     /* growth to day 2 of -4 % or worse */
 	CONCERN_TENTH_LOST,     /* 10 % below birth weight or more within 48 h */
 	CONCERN_NO_GAIN_72H,    /* not above birth weight by 72 h */
-	CONCERN_LOSING,         /* any loss once feeding is established, by the model */
+	CONCERN_LOSING,         /* any loss once feeding is established, by the model; a fast one by the log */
 	CONCERN_NO_GAIN_24H,    /* no gain over a day, by the model */
 	CONCERN_BELOW_BAND,     /* gains, but below the published daily band */
 	CONCERN_LATE_DOUBLING,  /* birth weight not doubled by the age for its size */
@@ -50,8 +50,8 @@ struct concern_animal {
 	size_t index;                 /* in the growth model */
 	int64_t born_ms;              /* INT64_MIN: not known */
 	int64_t birth_mg;             /* 0: not known */
-	const struct concern_reading *readings; /* without the birth weight, oldest first; of the first 10 days, and the
-						 * newest two, at least */
+	const struct concern_reading *readings; /* without the birth weight, oldest first; of the first 10 days, those of
+						 * the 60 h before the newest, and the newest two, at least */
 	size_t n;
 	const struct sign_seen *signs; /* of the last day at least, oldest first; may be NULL with none */
 	size_t n_signs;

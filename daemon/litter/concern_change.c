@@ -88,6 +88,20 @@ static size_t mean_pct(const struct concern_view *view, const struct concern_ani
 	return n;
 }
 
+void concern_change_between(const struct concern_view *view, const struct concern_reading *from,
+			    const struct concern_reading *to, struct concern_change *ret)
+{
+	*ret = (struct concern_change){
+		.from_mg = from->mass_mg,
+		.to_mg = to->mass_mg,
+		.ms = to->at_ms - from->at_ms,
+		.pct = concern_rules_change_pct(from->mass_mg, to->mass_mg),
+		.n = 1,
+		.published_pct = published_pct(view, from->at_ms, to->at_ms),
+	};
+	ret->others = mean_pct(view, view->animal, from->at_ms, to->at_ms, &ret->others_pct);
+}
+
 bool concern_change_of(const struct concern_view *view, int64_t since_ms, struct concern_change *ret)
 {
 	struct concern_reading from, to;
@@ -95,15 +109,7 @@ bool concern_change_of(const struct concern_view *view, int64_t since_ms, struct
 	if (!view->animal || !nearest(view, view->animal, view->now_ms, view->now_ms, INT64_MAX, &to) ||
 	    !nearest(view, view->animal, since_ms, to.at_ms - 1, NEAR_MS, &from))
 		return false;
-	*ret = (struct concern_change){
-		.from_mg = from.mass_mg,
-		.to_mg = to.mass_mg,
-		.ms = to.at_ms - from.at_ms,
-		.pct = concern_rules_change_pct(from.mass_mg, to.mass_mg),
-		.n = 1,
-		.published_pct = published_pct(view, from.at_ms, to.at_ms),
-	};
-	ret->others = mean_pct(view, view->animal, from.at_ms, to.at_ms, &ret->others_pct);
+	concern_change_between(view, &from, &to, ret);
 	return true;
 }
 

@@ -17,6 +17,9 @@ struct concern_change {
 	double published_pct;   /* by the middle of the published bands */
 };
 
+/* Between two weighings of it. */
+void concern_change_between(const struct concern_view *view, const struct concern_reading *from,
+			    const struct concern_reading *to, struct concern_change *ret);
 /* From the weighing nearest to a time (within a day) or the birth weight, to its newest that fits. False: there aren't
  * two such. */
 bool concern_change_of(const struct concern_view *view, int64_t since_ms, struct concern_change *ret);

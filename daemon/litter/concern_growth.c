@@ -2,6 +2,7 @@
 #include "daemon/litter/concern_growth.h"
 #include "daemon/litter/concern_birth.h"
 #include "daemon/litter/concern_change.h"
+#include "daemon/litter/concern_drop.h"
 #include "daemon/litter/concern_text.h"
 #include <math.h>
 #include <stdio.h>
@@ -160,7 +161,8 @@ static void say_stopped(const struct told *told, const char *who, double p, cons
 		doubt);
 }
 
-bool concern_growth_losing(const struct concern_view *view, struct concern *ret)
+/* By the model. */
+static bool losing(const struct concern_view *view, struct concern *ret)
 {
 	int64_t age = concern_rules_age_ms(view, view->now_ms), since, from;
 	struct told told;
@@ -175,13 +177,37 @@ bool concern_growth_losing(const struct concern_view *view, struct concern *ret)
 	return true;
 }
 
+static void say_drop(const struct concern_view *view, const struct concern_drop *drop, struct concern *ret)
+{
+	const struct told told = { .level = drop->level, .seen = true, .change = drop->change };
+	char change[150];
+
+	say_change(&told, change, sizeof change);
+	ret->level = drop->level;
+	(void)snprintf(ret->text, sizeof ret->text, "drops: %s%s%s", change,
+		       drop->level == CONCERN_VET ? "" : ": weigh it again now", concern_rules_doubt(view));
+}
+
+/* What is graver is told; of one level the model's, which knows since when. */
+bool concern_growth_losing(const struct concern_view *view, struct concern *ret)
+{
+	bool by_model = losing(view, ret);
+	struct concern_drop drop;
+
+	if (!concern_drop_of(view, &drop) || (by_model && ret->level >= drop.level))
+		return by_model;
+	say_drop(view, &drop, ret);
+	return true;
+}
+
 bool concern_growth_no_gain_24h(const struct concern_view *view, struct concern *ret)
 {
 	int64_t age = concern_rules_age_ms(view, view->now_ms), since;
+	struct concern_drop drop;
 	struct told told;
 
 	if ((age >= 0 && age < CONCERN_NO_GAIN_MS) || age > CONCERN_PEDIATRIC_MS || !has_stopped(view, &since, &told) ||
-	    told.loses)
+	    told.loses || concern_drop_of(view, &drop)) /* then it loses */
 		return false;
 	say_stopped(&told, "", stopped(&view->state), concern_rules_doubt(view), ret);
 	return true;

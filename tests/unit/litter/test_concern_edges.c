@@ -282,6 +282,11 @@ static void check_words(const struct concern *concern, int seen[3])
 	const char *text = concern->text, *sure = strstr(text, " % sure");
 	double change = number_after(text, "(");
 
+	if (strncmp(text, "drops: ", 7) == 0) { /* by the log: nothing is said of certainty */
+		assert_true(change <= -5);
+		assert_true(has(text, ": weigh it again now") == (concern->level != CONCERN_VET));
+		return;
+	}
 	assert_non_null(sure);
 	assert_true(has(text, "may ") == (concern->level == CONCERN_LOOK));
 	assert_true(has(text, "weigh it again") == (concern->level == CONCERN_LOOK));
@@ -339,9 +344,9 @@ static void test_confirmed(void **state)
 
 	(void)state;
 	raise_stopped(&made, 5, -0.03, 5);
-	weigh(&made, 2, 24 * 5 + 3, 400000, 289);
-	weigh(&made, 2, 24 * 5 + 5, 400000, 289);
-	weigh(&made, 2, 24 * 5 + 7, 400000, 289);
+	weigh(&made, 2, 24 * 5 + 3, 474000, 289); /* 6.7 % below */
+	weigh(&made, 2, 24 * 5 + 5, 474000, 289);
+	weigh(&made, 2, 24 * 5 + 7, 474000, 289);
 	for (int rule = CONCERN_LOSING; rule <= CONCERN_NO_GAIN_24H; rule++)
 		assert_true(level_of(&made, 24 * 5 + 7, (enum concern_rule)rule, 2) < CONCERN_VET);
 }
