@@ -1,42 +1,12 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/litter/concern_drop.h"
-#include <math.h>
+#include "daemon/litter/drop.h"
 
-/* With a weighing a day two lie before the newest. Ours, as all limits here. */
-#define WINDOW_MS (60 * CONCERN_HOUR_MS)
 /* As for `losing`: what newborns lose in their first day isn't held against them before hour 72. */
 #define NEWBORN_MS (24 * CONCERN_HOUR_MS)
-/* Sooner it is the same weighing, done again. */
-#define AGAIN_MS CONCERN_HOUR_MS
-
-/*
- * Per cent below. A newborn's stomach holds about 4 % of it (Chastant & Mila 2019, Anim Reprod Sci 207:162, fig. 4), so
- * a full one before and an empty one now don't make 5; of fluid lost, 5 to 7 % show (BSAVA 2008, VIN id 3862872), and
- * 10 % are what the handbook calls for at any time (Dog Owner's Home Veterinary Handbook, p. 493). Later pups gain less
- * from weighing to weighing and eat more at once.
- */
-struct limits {
-	int64_t from_ms;       /* of age */
-	double act, vet;       /* below two readings */
-	double step, big_step; /* below one: a look, worth doing something */
-};
-static const struct limits limits[] = {
-	{ 0, 5, 10, 7, 10 },
-	{ 21 * CONCERN_DAY_MS, 8, 13, 9, 13 },
-};
-
-static const struct limits *limits_at(int64_t age_ms)
-{
-	return age_ms >= limits[1].from_ms ? &limits[1] : &limits[0]; /* -1, not known: as the youngest */
-}
-
-/* So far below that the scales can't explain it: twice the uncertainty of the difference (JCGM 100, 5.1.2) is left out.
- */
 static double surely_below_pct(const struct concern_reading *before, const struct concern_reading *now)
 {
-	double u = sqrt((double)before->u_mg * (double)before->u_mg + (double)now->u_mg * (double)now->u_mg);
-
-	return 100 * ((double)(before->mass_mg - now->mass_mg) - 2 * u) / (double)before->mass_mg;
+	return drop_surely_pct(before->mass_mg, before->u_mg, now->mass_mg, now->u_mg);
 }
 
 /* What came before the newest, in its window. */
@@ -52,7 +22,7 @@ static bool counts(const struct concern_view *view, const struct concern_reading
 	int64_t age = concern_rules_age_ms(view, newest->at_ms), apart;
 
 	if (!concern_rules_is_mass(reading->mass_mg) || __builtin_sub_overflow(newest->at_ms, reading->at_ms, &apart) ||
-	    apart < AGAIN_MS || apart > WINDOW_MS)
+	    apart < DROP_AGAIN_MS || apart > DROP_WINDOW_MS)
 		return false;
 	return age < 0 || age >= CONCERN_NO_GAIN_MS || concern_rules_age_ms(view, reading->at_ms) >= NEWBORN_MS;
 }
@@ -89,7 +59,7 @@ static bool is_confirmed(const struct concern_view *view, const struct concern_r
 static const struct concern_reading *judge(const struct concern_view *view, const struct concern_reading *newest,
 					   enum concern_level *ret)
 {
-	const struct limits *limit = limits_at(concern_rules_age_ms(view, newest->at_ms));
+	const struct drop_limits *limit = drop_limits(concern_rules_age_ms(view, newest->at_ms));
 	struct before before = before_of(view, newest);
 	double pct = before.second ? surely_below_pct(before.second, newest) : -1;
 	double step = before.last ? surely_below_pct(before.last, newest) : -1;

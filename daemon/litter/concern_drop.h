@@ -3,7 +3,7 @@
 /*
  * A loss that the log shows by itself, whatever the growth model makes of it. The model looks for pups that stop or
  * lose some per cent a day; one that dries out loses that in hours, and its readings look to the model like another
- * pup's. Above: concern_growth. Below: concern_change, what rules share. Pure.
+ * pup's. Above: concern_growth. Below: drop (the limits), concern_change, what rules share. Pure.
  */
 #include "daemon/litter/concern_change.h"
 

@@ -188,13 +188,28 @@ static void say_drop(const struct concern_view *view, const struct concern_drop 
 		       drop->level == CONCERN_VET ? "" : ": weigh it again now", concern_rules_doubt(view));
 }
 
-/* What is graver is told; of one level the model's, which knows since when. */
+/* By the model. */
+static bool no_gain(const struct concern_view *view, struct concern *ret)
+{
+	int64_t age = concern_rules_age_ms(view, view->now_ms), since;
+	struct told told;
+
+	if ((age >= 0 && age < CONCERN_NO_GAIN_MS) || age > CONCERN_PEDIATRIC_MS || !has_stopped(view, &since, &told) ||
+	    told.loses)
+		return false;
+	say_stopped(&told, "", stopped(&view->state), concern_rules_doubt(view), ret);
+	return true;
+}
+
+/* One of the three is told: the gravest, and of one level the model's, which knows since when. */
 bool concern_growth_losing(const struct concern_view *view, struct concern *ret)
 {
+	struct concern other = { .level = CONCERN_LOOK };
 	bool by_model = losing(view, ret);
 	struct concern_drop drop;
 
-	if (!concern_drop_of(view, &drop) || (by_model && ret->level >= drop.level))
+	if (!concern_drop_of(view, &drop) || (by_model && ret->level >= drop.level) ||
+	    (no_gain(view, &other) && other.level >= drop.level))
 		return by_model;
 	say_drop(view, &drop, ret);
 	return true;
@@ -202,15 +217,9 @@ bool concern_growth_losing(const struct concern_view *view, struct concern *ret)
 
 bool concern_growth_no_gain_24h(const struct concern_view *view, struct concern *ret)
 {
-	int64_t age = concern_rules_age_ms(view, view->now_ms), since;
 	struct concern_drop drop;
-	struct told told;
 
-	if ((age >= 0 && age < CONCERN_NO_GAIN_MS) || age > CONCERN_PEDIATRIC_MS || !has_stopped(view, &since, &told) ||
-	    told.loses || concern_drop_of(view, &drop)) /* then it loses */
-		return false;
-	say_stopped(&told, "", stopped(&view->state), concern_rules_doubt(view), ret);
-	return true;
+	return no_gain(view, ret) && (!concern_drop_of(view, &drop) || drop.level <= ret->level);
 }
 
 /* ---- the daily gain ---- */

@@ -139,6 +139,15 @@ static void measure(struct growth *growth, struct growth_animal *animal, const s
 		    (reading->birth ? square(GROWTH_BIRTH_SD) : growth->own_var);
 }
 
+static void see(struct growth_animal *animal, const struct growth_reading *reading)
+{
+	if (reading->birth)
+		return;
+	for (size_t i = GROWTH_SEEN - 1; i > 0; i--)
+		animal->seen[i] = animal->seen[i - 1];
+	animal->seen[0] = (struct growth_seen){ reading->at_ms, reading->mass_mg, reading->u_mg };
+}
+
 enum growth_outcome growth_take(struct growth *growth, size_t i, const struct growth_reading *reading)
 {
 	struct growth_animal *animal = &growth->animals[i];
@@ -159,6 +168,7 @@ enum growth_outcome growth_take(struct growth *growth, size_t i, const struct gr
 		growth->round_first_ms = reading->at_ms;
 	if (reading->at_ms > growth->round_ms)
 		growth->round_ms = reading->at_ms;
+	see(animal, reading);
 	measure(growth, animal, reading);
 	if (!growth->following) {
 		animal->known = true;

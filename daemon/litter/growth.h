@@ -61,6 +61,12 @@ struct growth_state {
 	bool wild; /* its newest reading was marked */
 };
 
+/* As it was weighed, marked or not. mass_mg 0: there is none. */
+struct growth_seen {
+	int64_t at_ms, mass_mg, u_mg;
+};
+#define GROWTH_SEEN 3
+
 struct growth_animal {
 	unsigned readings;
 	bool known;
@@ -72,6 +78,7 @@ struct growth_animal {
 	bool weighed, joined; /* in the present round; or came in it, when the others had begun */
 	bool birth;           /* its newest reading was at birth, and it lies at: */
 	double day, y, r;     /* when, ln of grams less the curve, its variance without what the round shares */
+	struct growth_seen seen[GROWTH_SEEN]; /* its newest weighings after birth, newest first */
 };
 
 /* What was learned of a variance. */

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/litter/verdict.h"
+#include "daemon/litter/drop.h"
 #include "daemon/litter/growth_priors.h"
 #include <math.h>
 
@@ -125,6 +126,64 @@ int64_t verdict_reach_ms(const struct growth *growth, size_t animal, int64_t now
 	return newest_ms == INT64_MIN || newest_ms > now_ms - VERDICT_REACH_MS ? now_ms : newest_ms + VERDICT_REACH_MS;
 }
 
+/* Newborns lose: as for the concern `losing`. */
+#define NEWBORN_MS (INT64_C(72) * 3600 * 1000)
+/* Standard uncertainty that two stomachs, full or empty, leave of a difference: half of what one holds (drop.h). Ours. */
+#define STOMACH_SHARE 0.02
+/* So much of the limit since the weighing before is as much as a stomach holds: nobody should read "gaining" beside it. Ours. */
+#define DOUBTED 0.8
+
+/* How surely the newest lies below that one; less than 0: it doesn't, or it is too long ago. */
+static double fell_pct(const struct growth_seen *before, const struct growth_seen *now)
+{
+	int64_t apart;
+
+	if (before->mass_mg <= 0 || now->mass_mg <= 0 || __builtin_sub_overflow(now->at_ms, before->at_ms, &apart) ||
+	    apart < DROP_AGAIN_MS || apart > DROP_WINDOW_MS)
+		return -1;
+	return drop_surely_pct(before->mass_mg, before->u_mg, now->mass_mg, now->u_mg);
+}
+
+static void say_loss(const struct growth_seen *from, const struct growth_seen *to, struct verdict *ret)
+{
+	double days = (double)(to->at_ms - from->at_ms) / DAY_MS, grams = (double)to->mass_mg / 1000;
+	double u_mg = sqrt((double)from->u_mg * (double)from->u_mg + (double)to->u_mg * (double)to->u_mg +
+			   2 * STOMACH_SHARE * STOMACH_SHARE * (double)to->mass_mg * (double)to->mass_mg);
+
+	ret->kind = VERDICT_LOSING;
+	ret->p_stopped = fmax(ret->p_stopped, 0.95); /* by twice the uncertainty (drop.h) */
+	ret->mass_g = grams;
+	ret->u_mass_g = sqrt((double)to->u_mg * (double)to->u_mg / 1e6 + STOMACH_SHARE * STOMACH_SHARE * grams * grams);
+	ret->gain_g_per_day = (double)(to->mass_mg - from->mass_mg) / 1000 / days;
+	ret->u_gain_g_per_day = u_mg / 1000 / days;
+	ret->gain_pct_per_day = 100 * (exp(log((double)to->mass_mg / (double)from->mass_mg) / days) - 1);
+	ret->doubling_days = INFINITY;
+	ret->since_ms = from->at_ms;
+	ret->tell_at_ms = INT64_MAX;
+}
+
+/*
+ * What the log says by itself: two weighings in a row below one before them by more than a stomach holds are a loss, though the
+ * model may take them for another pup's; one such is no gain, at least.
+ */
+static void by_log(const struct growth *growth, size_t animal, struct verdict *ret)
+{
+	const struct growth_seen *seen = growth->animals[animal].seen;
+	int64_t age = -1;
+	double limit;
+
+	if (growth->born_ms != INT64_MIN && __builtin_sub_overflow(seen[0].at_ms, growth->born_ms, &age))
+		age = -1;
+	if (age >= 0 && age < NEWBORN_MS)
+		return;
+	limit = drop_limits(age)->act;
+	if (fell_pct(&seen[2], &seen[0]) >= limit && fell_pct(&seen[2], &seen[1]) > 0)
+		say_loss(&seen[2], &seen[0], ret);
+	else if (ret->kind == VERDICT_GAINING &&
+		 (fell_pct(&seen[2], &seen[0]) >= limit || fell_pct(&seen[1], &seen[0]) >= DOUBTED * limit))
+		ret->kind = VERDICT_TOO_SOON;
+}
+
 bool verdict_of(const struct growth *growth, size_t animal, int64_t now_ms, int64_t step_mg, int64_t birth_mg,
 		struct verdict *ret)
 {
@@ -161,5 +220,6 @@ bool verdict_of(const struct growth *growth, size_t animal, int64_t now_ms, int6
 		if (ret->tell_at_ms < now_ms)
 			ret->tell_at_ms = now_ms;
 	}
+	by_log(growth, animal, ret);
 	return true;
 }
