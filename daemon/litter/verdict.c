@@ -126,12 +126,22 @@ int64_t verdict_reach_ms(const struct growth *growth, size_t animal, int64_t now
 	return newest_ms == INT64_MIN || newest_ms > now_ms - VERDICT_REACH_MS ? now_ms : newest_ms + VERDICT_REACH_MS;
 }
 
-/* Newborns lose: as for the concern `losing`. */
+/* Newborns lose: what was weighed in the first day isn't held against them, nor anything before hour 72; as for the concern
+ * `losing`. */
 #define NEWBORN_MS (INT64_C(72) * 3600 * 1000)
+#define FIRST_DAY_MS (INT64_C(24) * 3600 * 1000)
 /* Standard uncertainty that two stomachs, full or empty, leave of a difference: half of what one holds (drop.h). Ours. */
 #define STOMACH_SHARE 0.02
 /* So much of the limit since the weighing before is as much as a stomach holds: nobody should read "gaining" beside it. Ours. */
 #define DOUBTED 0.8
+
+/* -1: it isn't known. */
+static int64_t age_at(const struct growth *growth, int64_t at_ms)
+{
+	int64_t age;
+
+	return growth->born_ms == INT64_MIN || __builtin_sub_overflow(at_ms, growth->born_ms, &age) ? -1 : age;
+}
 
 /* How surely the newest lies below that one; less than 0: it doesn't, or it is too long ago. */
 static double fell_pct(const struct growth_seen *before, const struct growth_seen *now)
@@ -159,7 +169,6 @@ static void say_loss(const struct growth_seen *from, const struct growth_seen *t
 	ret->gain_pct_per_day = 100 * (exp(log((double)to->mass_mg / (double)from->mass_mg) / days) - 1);
 	ret->doubling_days = INFINITY;
 	ret->since_ms = from->at_ms;
-	ret->tell_at_ms = INT64_MAX;
 }
 
 /*
@@ -169,12 +178,10 @@ static void say_loss(const struct growth_seen *from, const struct growth_seen *t
 static void by_log(const struct growth *growth, size_t animal, struct verdict *ret)
 {
 	const struct growth_seen *seen = growth->animals[animal].seen;
-	int64_t age = -1;
+	int64_t age = age_at(growth, seen[0].at_ms), first_age = age_at(growth, seen[2].at_ms);
 	double limit;
 
-	if (growth->born_ms != INT64_MIN && __builtin_sub_overflow(seen[0].at_ms, growth->born_ms, &age))
-		age = -1;
-	if (age >= 0 && age < NEWBORN_MS)
+	if ((age >= 0 && age < NEWBORN_MS) || (first_age >= 0 && first_age < FIRST_DAY_MS))
 		return;
 	limit = drop_limits(age)->act;
 	if (fell_pct(&seen[2], &seen[0]) >= limit && fell_pct(&seen[2], &seen[1]) > 0)
