@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/ctl/args.h"
 #include "daemon/ctl/commands.h"
+#include "daemon/ctl/units.h"
 #include "daemon/ctl/when.h"
 #include <errno.h>
 #include <stdarg.h>
@@ -20,17 +21,6 @@ enum ctl_status args_wrong(const struct ctl *ctl, const char *format, ...)
 		commands_usage(ctl->command, stderr);
 	}
 	return CTL_USAGE;
-}
-
-bool args_unit(const char *text, enum quantity_unit *ret)
-{
-	if (strcasecmp(text, "g") == 0 || strcasecmp(text, "grams") == 0)
-		*ret = QUANTITY_GRAMS;
-	else if (strcasecmp(text, "oz") == 0 || strcasecmp(text, "ounces") == 0)
-		*ret = QUANTITY_OUNCES;
-	else
-		return false;
-	return true;
 }
 
 bool args_whole(const char *text, long min, long max, long *ret)
@@ -153,7 +143,7 @@ int args_global(struct ctl *ctl, int argc, char **argv, int i)
 			return -1;
 		if (options[o].value) {
 			*options[o].value = value;
-		} else if (!args_unit(value, &ctl->unit)) {
+		} else if (!units_read(value, &ctl->unit)) {
 			(void)args_wrong(ctl, "--units is g or oz, not \"%s\".", value);
 			return -1;
 		}

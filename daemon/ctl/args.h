@@ -48,5 +48,3 @@ bool args_mass(const struct ctl *ctl, const char *text);
 bool args_whole(const char *text, long min, long max, long *ret);
 /* A number from 0 on as people write it, "4.5"; all of text. False when it isn't (nothing is told). */
 bool args_number(const char *text, double *ret);
-/* "g" or "oz" (also grams, ounces). False for anything else. */
-bool args_unit(const char *text, enum quantity_unit *ret);
