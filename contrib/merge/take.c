@@ -34,6 +34,7 @@ static int holds(struct step *step, const struct layout *row, const struct step_
 
 static int take_log(struct step *step, const struct layout *row, int *ret_taken)
 {
+	static const struct step_value none = { .number = 0 }, empty = { .text = "" };
 	struct step_position position;
 	bool same = false;
 	int r = step_position(step, row, &position);
@@ -43,7 +44,7 @@ static int take_log(struct step *step, const struct layout *row, int *ret_taken)
 	if (r == SQLITE_OK)
 		r = holds(step, row, &position, &same);
 	if (r == SQLITE_OK && !same)
-		position.at = row->seq ? (struct step_value){ .number = 0 } : (struct step_value){ .text = "" };
+		position.at = row->seq ? none : empty;
 	if (r == SQLITE_OK)
 		r = whose_others(step, row, &position.at);
 	if (r == SQLITE_OK) /* in the order of the position: ids that rise make dense pages */

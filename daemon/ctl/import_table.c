@@ -68,7 +68,7 @@ static bool read_time(struct row *row)
 	size_t column = import_layout_find(layout, IMPORT_DATE);
 	const char *date = cell_of(row, IMPORT_DATE), *time = cell_of(row, IMPORT_TIME);
 	char text[128], quoted[QUOTED];
-	struct import_when when;
+	struct import_when when = { 0 };
 	enum import_when_outcome outcome = IMPORT_WHEN_MALFORMED;
 
 	if (column == layout->n || (!*date && *time))

@@ -2,6 +2,7 @@
 #include "daemon/desk/import.h"
 #include "daemon/desk/room.h"
 #include "daemon/prompt/params.h"
+#include <assert.h>
 #include <errno.h>
 #include <systemd/sd-event.h>
 
@@ -150,6 +151,7 @@ DESK_METHOD(desk_import_rows) /* rows */
 
 	if (r != 0)
 		return r;
+	assert(import);
 	if (json_array_size(values[0].rows) > LIMIT_IMPORT_ROWS - import->handed_in)
 		return rpc_refuse(refusal, "too-many", "Split the file.", "an import takes %d rows at most",
 				  LIMIT_IMPORT_ROWS);
@@ -188,6 +190,7 @@ DESK_METHOD(desk_import_drop)
 	(void)values;
 	if (r != 0)
 		return r;
+	assert(import);
 	*ret_result = json_pack("{s:i}", "rows", (int)import->handed_in);
 	desk->import = import_free(desk->import);
 	return 0;

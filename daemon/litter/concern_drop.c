@@ -64,11 +64,11 @@ static const struct concern_reading *judge(const struct concern_view *view, cons
 	double pct = before.second ? surely_below_pct(before.second, newest) : -1;
 	double step = before.last ? surely_below_pct(before.last, newest) : -1;
 
-	if (pct >= limit->act) {
+	if (before.second && pct >= limit->act) {
 		*ret = pct >= limit->vet && is_confirmed(view, before.second, limit->act) ? CONCERN_VET : CONCERN_ACT;
 		return before.second;
 	}
-	if (step < limit->step)
+	if (!before.last || step < limit->step)
 		return NULL;
 	*ret = step >= limit->big_step ? CONCERN_ACT : CONCERN_LOOK;
 	return before.last;
