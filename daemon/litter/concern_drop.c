@@ -4,6 +4,7 @@
 
 /* As for `losing`: what newborns lose in their first day isn't held against them before hour 72. */
 #define NEWBORN_MS (24 * CONCERN_HOUR_MS)
+
 static double surely_below_pct(const struct concern_reading *before, const struct concern_reading *now)
 {
 	return drop_surely_pct(before->mass_mg, before->u_mg, now->mass_mg, now->u_mg);
@@ -19,10 +20,9 @@ struct before {
 static bool counts(const struct concern_view *view, const struct concern_reading *reading,
 		   const struct concern_reading *newest)
 {
-	int64_t age = concern_rules_age_ms(view, newest->at_ms), apart;
+	int64_t age = concern_rules_age_ms(view, newest->at_ms);
 
-	if (!concern_rules_is_mass(reading->mass_mg) || __builtin_sub_overflow(newest->at_ms, reading->at_ms, &apart) ||
-	    apart < DROP_AGAIN_MS || apart > DROP_WINDOW_MS)
+	if (!concern_rules_is_mass(reading->mass_mg) || !drop_is_comparable(reading->at_ms, newest->at_ms))
 		return false;
 	return age < 0 || age >= CONCERN_NO_GAIN_MS || concern_rules_age_ms(view, reading->at_ms) >= NEWBORN_MS;
 }

@@ -14,6 +14,13 @@ const struct drop_limits *drop_limits(int64_t age_ms)
 	return age_ms >= limits[1].from_ms ? &limits[1] : &limits[0];
 }
 
+bool drop_is_comparable(int64_t before_ms, int64_t now_ms)
+{
+	int64_t apart;
+
+	return !__builtin_sub_overflow(now_ms, before_ms, &apart) && apart >= DROP_AGAIN_MS && apart <= DROP_WINDOW_MS;
+}
+
 double drop_surely_pct(int64_t before_mg, int64_t before_u_mg, int64_t now_mg, int64_t now_u_mg)
 {
 	double u = sqrt((double)before_u_mg * (double)before_u_mg + (double)now_u_mg * (double)now_u_mg);

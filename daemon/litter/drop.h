@@ -4,6 +4,7 @@
  * How far one weighing lies below an earlier one, and from when on that is a loss by itself, whatever a model makes of
  * it. Above: verdict, concern_drop. Below: nothing. Pure.
  */
+#include <stdbool.h>
 #include <stdint.h>
 
 /* So far back is looked: with a weighing a day two lie in it. Ours, as all limits here. */
@@ -24,6 +25,8 @@ struct drop_limits {
 };
 const struct drop_limits *drop_limits(int64_t age_ms); /* -1, not known: as of the youngest. Static storage */
 
+/* Whether an earlier weighing is one to compare a later one with: in the window, and not the same weighing. */
+bool drop_is_comparable(int64_t before_ms, int64_t now_ms);
 /* Per cent that the later surely lies below the earlier: twice the standard uncertainty of the difference (JCGM
  * 100, 5.1.2) is left out. Negative: it doesn't. before_mg > 0. */
 double drop_surely_pct(int64_t before_mg, int64_t before_u_mg, int64_t now_mg, int64_t now_u_mg);

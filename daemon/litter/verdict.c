@@ -146,10 +146,7 @@ static int64_t age_at(const struct growth *growth, int64_t at_ms)
 /* How surely the newest lies below that one; less than 0: it doesn't, or it is too long ago. */
 static double fell_pct(const struct growth_seen *before, const struct growth_seen *now)
 {
-	int64_t apart;
-
-	if (before->mass_mg <= 0 || now->mass_mg <= 0 || __builtin_sub_overflow(now->at_ms, before->at_ms, &apart) ||
-	    apart < DROP_AGAIN_MS || apart > DROP_WINDOW_MS)
+	if (before->mass_mg <= 0 || now->mass_mg <= 0 || !drop_is_comparable(before->at_ms, now->at_ms))
 		return -1;
 	return drop_surely_pct(before->mass_mg, before->u_mg, now->mass_mg, now->u_mg);
 }
