@@ -30,6 +30,29 @@ __attribute__((format(printf, 2, 3))) static bool wrong(const struct why *why, c
 	return false;
 }
 
+enum usage login_take(struct login *login, int option)
+{
+	switch (option) {
+	case LOGIN_HOST:
+		return usage_text("--host", &login->host);
+	case LOGIN_PORT:
+		return usage_number("--port", 1, 65535, &login->port);
+	case LOGIN_CA:
+		return usage_text("--ca", &login->ca);
+	case LOGIN_CERT:
+		return usage_text("--cert", &login->cert);
+	case LOGIN_KEY:
+		return usage_text("--key", &login->key);
+	case LOGIN_USER:
+		return usage_text("--user", &login->user);
+	case LOGIN_PASSWORD:
+		return usage_text("--password-file", &login->password_file);
+	default: /* LOGIN_CLEAR */
+		login->clear_password = true;
+		return USAGE_RUN;
+	}
+}
+
 bool login_is_local(const char *host)
 {
 	struct in_addr four;

@@ -40,21 +40,12 @@ static int run(const struct bridge_setup *setup)
 int main(int argc, char **argv)
 {
 	struct options options;
+	enum usage usage = options_read(&options, argc, argv);
 	int status;
 
-	switch (options_read(&options, argc, argv)) {
-	case OPTIONS_RUN:
-		status = run(&options.setup);
-		explicit_bzero(options.login.secret, sizeof options.login.secret);
-		return status;
-	case OPTIONS_HELP:
-		(void)fputs(options_help, stdout);
-		return fflush(stdout) == 0 ? 0 : 1;
-	case OPTIONS_VERSION:
-		(void)puts("bismar-broker " BISMAR_VERSION);
-		return fflush(stdout) == 0 ? 0 : 1;
-	case OPTIONS_WRONG:
-		break;
-	}
-	return 2;
+	if (usage != USAGE_RUN)
+		return usage_status(usage);
+	status = run(&options.setup);
+	explicit_bzero(options.login.secret, sizeof options.login.secret);
+	return status;
 }

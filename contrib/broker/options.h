@@ -13,9 +13,5 @@ struct options {
 	struct login login;
 };
 
-enum options_wish { OPTIONS_RUN, OPTIONS_HELP, OPTIONS_VERSION, OPTIONS_WRONG };
-
-extern const char options_help[];
-
-/* WRONG: why is on standard error. A password isn't. */
-enum options_wish options_read(struct options *options, int argc, char **argv);
+/* What is wrong is on standard error. A password isn't. */
+enum usage options_read(struct options *options, int argc, char **argv);

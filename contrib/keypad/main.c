@@ -4,13 +4,12 @@
  */
 #include "contrib/client/aloud.h"
 #include "contrib/client/loop.h"
+#include "contrib/client/usage.h"
 #include "contrib/keypad/pad.h"
 #include "daemon/ctl/ctl.h"
 #include "daemon/ctl/units.h"
 #include "daemon/log.h"
 #include <errno.h>
-#include <getopt.h>
-#include <stdarg.h>
 #include <systemd/sd-daemon.h>
 
 static const char help[] =
@@ -19,23 +18,20 @@ static const char help[] =
 	"       bismar-keypad --list\n"
 	"\n"
 	"Answers bismard's oldest open question by the keys of an input device, which then types nowhere else.\n"
-	"  --device PATH      the device, best by a name that stays: /dev/input/by-id/...-event-kbd\n"
-	"  --name NAME        the device by the name that --list shows\n"
-	"  --list             the devices there are\n"
-	"  --turner           it is a page turner: forward marks the next suggestion, back takes what is marked\n"
-	"  --tag              it is a reader that types a tag's code and Enter; the code is an alias of an animal\n"
-	"  --replay FIFO      instead of a device: records of struct input_event, as a device gives them when read\n"
-	"  --socket PATH      bismard's socket, " CTL_SOCKET " by default\n"
-	"  --aloud PATH       bismar-speak's socket, " ALOUD_SOCKET " by default\n"
-	"  --log-level LEVEL  err, warning, info (default) or debug\n"
-	"  --help, --version\n"
-	"\n"
+	"  --device PATH         the device, best by a name that stays: /dev/input/by-id/...-event-kbd\n"
+	"  --name NAME           the device by the name that --list shows\n"
+	"  --list                the devices there are\n"
+	"  --turner              it is a page turner: forward marks the next suggestion, back takes what is marked\n"
+	"  --tag                 it is a reader that types a tag's code and Enter; the code is an alias of an animal\n"
+	"  --replay FIFO         instead of a device: records of struct input_event, as a device gives them when read\n"
+	"  --socket PATH         bismard's socket, " CTL_SOCKET " by default\n"
+	"  --aloud PATH          bismar-speak's socket, " ALOUD_SOCKET " by default\n" USAGE_COMMON_HELP "\n"
 	"Keys of a number pad: 1 to 9 a suggestion, Enter the first if it stands out, - sets aside, + a new pup while "
 	"a\n"
 	"whelping is open, / or Backspace takes the last answer back, 0 says the question again.\n";
 
 enum choice {
-	OPTION_DEVICE = 256,
+	OPTION_DEVICE = USAGE_OWN,
 	OPTION_NAME,
 	OPTION_LIST,
 	OPTION_TURNER,
@@ -43,9 +39,6 @@ enum choice {
 	OPTION_REPLAY,
 	OPTION_SOCKET,
 	OPTION_ALOUD,
-	OPTION_LEVEL,
-	OPTION_HELP,
-	OPTION_VERSION,
 };
 
 static const struct option options[] = {
@@ -57,85 +50,50 @@ static const struct option options[] = {
 	{ "replay", required_argument, NULL, OPTION_REPLAY },
 	{ "socket", required_argument, NULL, OPTION_SOCKET },
 	{ "aloud", required_argument, NULL, OPTION_ALOUD },
-	{ "log-level", required_argument, NULL, OPTION_LEVEL },
-	{ "help", no_argument, NULL, OPTION_HELP },
-	{ "version", no_argument, NULL, OPTION_VERSION },
-	{ NULL, 0, NULL, 0 },
+	USAGE_COMMON,
 };
 
-enum wish { RUN, LIST, HELP, VERSION, WRONG };
+struct wishes {
+	struct pad_setup setup;
+	unsigned devices;
+	bool list;
+};
 
-__attribute__((format(printf, 1, 2))) static enum wish wrong(const char *format, ...)
+static enum usage take_kind(struct pad_setup *setup, enum pad_kind kind)
 {
-	va_list args;
-
-	(void)fputs("bismar-keypad: ", stderr);
-	va_start(args, format);
-	(void)vfprintf(stderr, format, args);
-	va_end(args);
-	(void)fputs("; `bismar-keypad --help` shows how.\n", stderr);
-	return WRONG;
-}
-
-static bool take_kind(struct pad_setup *setup, enum pad_kind kind)
-{
-	bool first = setup->kind == PAD_KEYS;
-
+	if (setup->kind != PAD_KEYS)
+		return usage_wrong("it is a page turner or a tag reader, not both");
 	setup->kind = kind;
-	return first;
+	return USAGE_RUN;
 }
 
-static enum wish take_options(int argc, char **argv, struct pad_setup *setup)
+static enum usage take(void *user, int option)
 {
-	unsigned devices = 0;
-	int level, choice;
+	struct wishes *wishes = user;
+	struct pad_setup *setup = &wishes->setup;
 
-	opterr = 0; /* we tell */
-	while ((choice = getopt_long(argc, argv, ":", options, NULL)) != -1) {
-		switch (choice) {
-		case OPTION_REPLAY:
-			setup->input.replay = true;
-			/* fallthrough */
-		case OPTION_DEVICE:
-			setup->input.path = optarg;
-			devices++;
-			break;
-		case OPTION_NAME:
-			setup->input.name = optarg;
-			devices++;
-			break;
-		case OPTION_TURNER:
-		case OPTION_TAG:
-			if (!take_kind(setup, choice == OPTION_TAG ? PAD_TAG : PAD_TURNER))
-				return wrong("it is a page turner or a tag reader, not both");
-			break;
-		case OPTION_SOCKET:
-			setup->socket = optarg;
-			break;
-		case OPTION_ALOUD:
-			setup->aloud = optarg;
-			break;
-		case OPTION_LEVEL:
-			level = log_level_parse(optarg);
-			if (level < 0)
-				return wrong("\"%s\" is no log level", optarg);
-			log_set_level(level);
-			break;
-		case OPTION_LIST:
-			return LIST;
-		case OPTION_HELP:
-			return HELP;
-		case OPTION_VERSION:
-			return VERSION;
-		case ':':
-			return wrong("%s takes a value", argv[optind - 1]);
-		default:
-			return wrong("option %s isn't known", argv[optind - 1]);
-		}
+	switch (option) {
+	case OPTION_REPLAY:
+		setup->input.replay = true;
+		/* fallthrough */
+	case OPTION_DEVICE:
+		wishes->devices++;
+		return usage_text("the device", &setup->input.path);
+	case OPTION_NAME:
+		wishes->devices++;
+		return usage_text("--name", &setup->input.name);
+	case OPTION_TURNER:
+		return take_kind(setup, PAD_TURNER);
+	case OPTION_TAG:
+		return take_kind(setup, PAD_TAG);
+	case OPTION_SOCKET:
+		return usage_text("--socket", &setup->socket);
+	case OPTION_ALOUD:
+		return usage_text("--aloud", &setup->aloud);
+	default: /* OPTION_LIST */
+		wishes->list = true;
+		return USAGE_RUN;
 	}
-	if (optind < argc)
-		return wrong("\"%s\" is no option", argv[optind]);
-	return devices == 1 ? RUN : wrong("name one device, by --device, --name or --replay");
 }
 
 static int list(void)
@@ -169,21 +127,15 @@ static int run(const struct pad_setup *setup)
 
 int main(int argc, char **argv)
 {
-	struct pad_setup setup = { .socket = CTL_SOCKET, .aloud = ALOUD_SOCKET };
+	struct wishes wishes = { .setup = { .socket = CTL_SOCKET, .aloud = ALOUD_SOCKET } };
+	const struct usage_line line = { help, options, take, &wishes };
+	enum usage usage = usage_read(&line, argc, argv);
 
-	switch (take_options(argc, argv, &setup)) {
-	case RUN:
-		return units_for_people(&setup.unit) ? run(&setup) : 2;
-	case LIST:
+	if (usage == USAGE_RUN && wishes.list)
 		return list();
-	case HELP:
-		(void)fputs(help, stdout);
-		return fflush(stdout) == 0 ? 0 : 1;
-	case VERSION:
-		(void)puts("bismar-keypad " BISMAR_VERSION);
-		return fflush(stdout) == 0 ? 0 : 1;
-	case WRONG:
-		break;
-	}
-	return 2;
+	if (usage == USAGE_RUN && wishes.devices != 1)
+		usage = usage_wrong("name one device, by --device, --name or --replay");
+	if (usage == USAGE_RUN && !units_for_people(&wishes.setup.unit))
+		usage = USAGE_WRONG; /* told */
+	return usage == USAGE_RUN ? run(&wishes.setup) : usage_status(usage);
 }

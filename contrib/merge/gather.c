@@ -272,16 +272,12 @@ int main(int argc, char **argv)
 	static struct gather_options options;
 	struct gather gather = { .options = &options };
 	int status = EXIT_OTHER;
+	enum usage usage;
 
 	(void)umask(0077);
-	switch (gather_options_read(&options, argc, argv)) {
-	case GATHER_RUN:
-		break;
-	case GATHER_DONE:
-		return EXIT_DONE;
-	case GATHER_WRONG:
-		return EXIT_USAGE;
-	}
+	usage = gather_options_read(&options, argc, argv);
+	if (usage != USAGE_RUN)
+		return usage_status(usage);
 	catch_signals();
 	if (keep_new(&gather.keep) < 0 || intake_init(&gather.intake, options.broker.base) < 0)
 		log_error("no memory");

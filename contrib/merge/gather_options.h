@@ -15,7 +15,5 @@ struct gather_options {
 	char client[24]; /* 23 characters: what every broker must take (MQTT 3.1.1, 3.1.3.1) */
 };
 
-enum gather_wish { GATHER_RUN, GATHER_DONE, GATHER_WRONG };
-
-/* DONE: --help, --version. WRONG: why is on standard error; a password isn't. */
-enum gather_wish gather_options_read(struct gather_options *options, int argc, char **argv);
+/* What is wrong is on standard error. A password isn't. */
+enum usage gather_options_read(struct gather_options *options, int argc, char **argv);

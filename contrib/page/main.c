@@ -9,14 +9,14 @@
 #include "contrib/client/loop.h"
 #include "contrib/page/options.h"
 #include "daemon/ctl/units.h"
+#include "daemon/log.h"
 #include <errno.h>
 #include <malloc.h>
 #include <signal.h>
 #include <sys/stat.h>
 #include <systemd/sd-daemon.h>
 
-/* As bismard: 2 isn't worth another try. */
-enum { EXIT_DONE = 0, EXIT_OTHER = 1, EXIT_USAGE = 2 };
+enum { EXIT_DONE = 0, EXIT_OTHER = 1 };
 
 static int serve(const struct options *options, sd_event *event)
 {
@@ -25,8 +25,7 @@ static int serve(const struct options *options, sd_event *event)
 	int fd, r = options_listen(options, &fd);
 
 	if (r < 0) {
-		(void)fprintf(stderr, SD_ERR "can't listen: %s; give another address or port with --listen\n",
-			      strerror(-r));
+		log_error("can't listen: %s; give another address or port with --listen", strerror(-r));
 		return EXIT_OTHER;
 	}
 	options_url(options, fd, url, sizeof url);
@@ -40,7 +39,7 @@ static int serve(const struct options *options, sd_event *event)
 	(void)sd_notify(0, "STOPPING=1");
 	server_free(server);
 	if (r < 0)
-		(void)fprintf(stderr, SD_ERR "the event loop failed: %s\n", strerror(-r));
+		log_error("the event loop failed: %s", strerror(-r));
 	return r < 0 ? EXIT_OTHER : EXIT_DONE;
 }
 
@@ -48,23 +47,23 @@ int main(int argc, char **argv)
 {
 	struct options options;
 	enum quantity_unit unit = QUANTITY_GRAMS;
-	enum options_outcome outcome;
 	sd_event *event = NULL;
+	enum usage usage;
 	int status = EXIT_OTHER, r;
 
 	(void)umask(0077);
-	outcome = options_parse(argc, argv, &options);
-	if (outcome == OPTIONS_SERVE && !units_for_people(&unit))
-		outcome = OPTIONS_WRONG;
-	options.server.ounces = unit == QUANTITY_OUNCES;
-	if (outcome != OPTIONS_SERVE) {
+	usage = options_read(&options, argc, argv);
+	if (usage == USAGE_RUN && !units_for_people(&unit))
+		usage = USAGE_WRONG; /* told */
+	if (usage != USAGE_RUN) {
 		options_done(&options);
-		return outcome == OPTIONS_DONE ? EXIT_DONE : EXIT_USAGE;
+		return usage_status(usage);
 	}
+	options.server.ounces = unit == QUANTITY_OUNCES;
 	(void)signal(SIGPIPE, SIG_IGN); /* a phone that has gone is an error of send(2), not our end */
 	r = loop_new(&event);
 	if (r < 0)
-		(void)fprintf(stderr, SD_ERR "can't make an event loop: %s\n", strerror(-r));
+		log_error("can't make an event loop: %s", strerror(-r));
 	else
 		status = serve(&options, event);
 	sd_event_unref(event);

@@ -6,63 +6,84 @@
 #include <arpa/inet.h>
 #include <errno.h>
 #include <fcntl.h>
-#include <getopt.h>
 #include <netinet/in.h>
-#include <stdarg.h>
 #include <unistd.h>
 
 #define PEM_MAX ((size_t)64 * 1024)
 #define BACKLOG 1024 /* a flood that waits here keeps nobody out for the second of a lost SYN */
 
-enum {
-	OPT_SOCKET = 256,
-	OPT_DATABASE,
-	OPT_STATE,
-	OPT_LISTEN,
-	OPT_HOST,
-	OPT_CERTIFICATE,
-	OPT_KEY,
-	OPT_PRIVATE,
-	OPT_HEARTBEAT
-};
-
-static const struct option long_options[] = {
-	{ "socket", required_argument, NULL, OPT_SOCKET },
-	{ "database", required_argument, NULL, OPT_DATABASE },
-	{ "state", required_argument, NULL, OPT_STATE },
-	{ "listen", required_argument, NULL, OPT_LISTEN },
-	{ "host", required_argument, NULL, OPT_HOST },
-	{ "certificate", required_argument, NULL, OPT_CERTIFICATE },
-	{ "key", required_argument, NULL, OPT_KEY },
-	{ "private-network", no_argument, NULL, OPT_PRIVATE },
-	{ "heartbeat", required_argument, NULL, OPT_HEARTBEAT },
-	{ "help", no_argument, NULL, 'h' },
-	{ "version", no_argument, NULL, 'V' },
-	{ NULL, 0, NULL, 0 },
-};
-
 static const char help[] = "usage: bismar-page [OPTION...]\n"
 			   "Serves the page for a phone at the whelping box. `bismar page pair` makes a code for one.\n"
-			   "  --socket PATH        bismard's socket (" CTL_SOCKET ")\n"
-			   "  --database PATH      bismard's database (" CTL_DATABASE ")\n"
-			   "  --state DIR          which phones are paired ($STATE_DIRECTORY, or " PAIRED_DIR ")\n"
-			   "  --listen ADDRESS:PORT  (" OPTIONS_LISTEN "); port 0: any free one\n"
-			   "  --host NAME          a name under which the page is opened; up to 16 times\n"
-			   "  --certificate FILE --key FILE  TLS, in PEM; an address that others can reach needs it\n"
-			   "  --private-network    instead: nobody else can listen on that network (a VPN)\n"
-			   "  --heartbeat SECONDS  between signs of life to an open page (15)\n"
-			   "  --help, --version\n";
+			   "  --socket PATH         bismard's socket, " CTL_SOCKET " by default\n"
+			   "  --database FILE       " CTL_DATABASE " by default\n"
+			   "  --state FOLDER        which phones are paired ($STATE_DIRECTORY, or " PAIRED_DIR ")\n"
+			   "  --listen ADDRESS:PORT\n"
+			   "                        where it serves (" OPTIONS_LISTEN "); port 0: any free one\n"
+			   "  --host NAME           a name under which the page is opened; up to 16 times\n"
+			   "  --certificate FILE --key FILE\n"
+			   "                        TLS, in PEM; an address that others can reach needs it\n"
+			   "  --private-network     instead: nobody else can listen on that network (a VPN)\n"
+			   "  --heartbeat SECONDS   between signs of life to an open page (15)\n" USAGE_COMMON_HELP;
 
-__attribute__((format(printf, 1, 2))) static enum options_outcome wrong(const char *format, ...)
+enum choice {
+	OPTION_SOCKET = USAGE_OWN,
+	OPTION_DATABASE,
+	OPTION_STATE,
+	OPTION_LISTEN,
+	OPTION_HOST,
+	OPTION_CERTIFICATE,
+	OPTION_KEY,
+	OPTION_PRIVATE,
+	OPTION_HEARTBEAT,
+};
+
+static const struct option known[] = {
+	{ "socket", required_argument, NULL, OPTION_SOCKET },
+	{ "database", required_argument, NULL, OPTION_DATABASE },
+	{ "state", required_argument, NULL, OPTION_STATE },
+	{ "listen", required_argument, NULL, OPTION_LISTEN },
+	{ "host", required_argument, NULL, OPTION_HOST },
+	{ "certificate", required_argument, NULL, OPTION_CERTIFICATE },
+	{ "key", required_argument, NULL, OPTION_KEY },
+	{ "private-network", no_argument, NULL, OPTION_PRIVATE },
+	{ "heartbeat", required_argument, NULL, OPTION_HEARTBEAT },
+	USAGE_COMMON,
+};
+
+/* What is looked at when all has been read. */
+struct given {
+	struct options *options;
+	const char *listen, *certificate, *key, *heartbeat;
+};
+
+static enum usage take(void *user, int option)
 {
-	va_list list;
+	struct given *given = user;
+	struct options *options = given->options;
 
-	(void)fputs("bismar-page: ", stderr);
-	va_start(list, format);
-	(void)vfprintf(stderr, format, list);
-	va_end(list);
-	(void)fputs("\n", stderr);
-	return OPTIONS_WRONG;
+	switch (option) {
+	case OPTION_SOCKET:
+		return usage_text("--socket", &options->server.socket);
+	case OPTION_DATABASE:
+		return usage_text("--database", &options->server.database);
+	case OPTION_STATE:
+		return usage_text("--state", &options->server.state);
+	case OPTION_LISTEN:
+		return usage_text("--listen", &given->listen);
+	case OPTION_CERTIFICATE:
+		return usage_text("--certificate", &given->certificate);
+	case OPTION_KEY:
+		return usage_text("--key", &given->key);
+	case OPTION_HEARTBEAT:
+		return usage_text("--heartbeat", &given->heartbeat);
+	case OPTION_HOST:
+		if (options->server.n_names == OPTIONS_NAMES)
+			return usage_wrong("--host is there more than %d times", OPTIONS_NAMES);
+		return usage_text("--host", &options->names[options->server.n_names++]);
+	default: /* OPTION_PRIVATE */
+		options->private_network = true;
+		return USAGE_RUN;
+	}
 }
 
 /* A whole file as text, or NULL after telling why. */
@@ -73,7 +94,7 @@ static char *contents(const char *path)
 	ssize_t n = text ? read(fd, text, PEM_MAX) : -1;
 
 	if (n <= 0)
-		(void)wrong("can't read %s: %s", path, n < 0 ? strerror(errno) : "it is empty");
+		(void)usage_wrong("can't read %s: %s", path, n < 0 ? strerror(errno) : "it is empty");
 	if (fd >= 0)
 		(void)close(fd); /* was only read */
 	if (n > 0)
@@ -82,92 +103,44 @@ static char *contents(const char *path)
 	return NULL;
 }
 
-struct given {
-	const char *listen, *certificate, *key, *heartbeat;
-};
-
-static bool take(struct options *options, struct given *given, int option)
-{
-	switch (option) {
-	case OPT_SOCKET:
-		options->server.socket = optarg;
-		return true;
-	case OPT_DATABASE:
-		options->server.database = optarg;
-		return true;
-	case OPT_STATE:
-		options->server.state = optarg;
-		return true;
-	case OPT_LISTEN:
-		given->listen = optarg;
-		return true;
-	case OPT_CERTIFICATE:
-		given->certificate = optarg;
-		return true;
-	case OPT_KEY:
-		given->key = optarg;
-		return true;
-	case OPT_HEARTBEAT:
-		given->heartbeat = optarg;
-		return true;
-	case OPT_PRIVATE:
-		options->private_network = true;
-		return true;
-	case OPT_HOST:
-		if (options->server.n_names == OPTIONS_NAMES)
-			return wrong("--host is there more than %d times", OPTIONS_NAMES) == OPTIONS_SERVE;
-		options->names[options->server.n_names++] = optarg;
-		return true;
-	default:
-		return wrong("`bismar-page --help` lists the options") == OPTIONS_SERVE; /* getopt has said which */
-	}
-}
-
-static enum options_outcome check(struct options *options, const struct given *given)
+static enum usage check(struct options *options, const struct given *given)
 {
 	char *end = NULL;
 	double seconds = given->heartbeat ? strtod(given->heartbeat, &end) : OPTIONS_HEARTBEAT_S;
 
 	if (end && (*end || !(seconds >= .01 && seconds <= 3600)))
-		return wrong("--heartbeat is seconds, 0.01 to 3600, not \"%s\"", given->heartbeat);
+		return usage_wrong("--heartbeat is seconds, 0.01 to 3600, not \"%s\"", given->heartbeat);
 	options->server.heartbeat_usec = (uint64_t)(seconds * 1e6);
 	if (!host_address(given->listen, &options->address, &options->length))
-		return wrong("--listen is an address and a port, 127.0.0.1:8023 or [::1]:8023, not \"%s\"",
-			     given->listen);
+		return usage_wrong("--listen is an address and a port, 127.0.0.1:8023 or [::1]:8023, not \"%s\"",
+				   given->listen);
 	if (!given->certificate != !given->key)
-		return wrong("--certificate and --key go together");
+		return usage_wrong("--certificate and --key go together");
 	if (!given->certificate && !options->private_network && !host_is_loopback((struct sockaddr *)&options->address))
-		return wrong("%s can be reached by others, who could listen to the phone and take its place: give "
-			     "--certificate "
-			     "and --key, or say --private-network if only your own devices are on that network",
-			     given->listen);
+		return usage_wrong(
+			"%s can be reached by others, who could listen to the phone and take its place: give "
+			"--certificate "
+			"and --key, or say --private-network if only your own devices are on that network",
+			given->listen);
 	if (!given->certificate)
-		return OPTIONS_SERVE;
+		return USAGE_RUN;
 	options->server.certificate = options->certificate = contents(given->certificate);
 	options->server.key = options->key = contents(given->key);
-	return options->key && options->certificate ? OPTIONS_SERVE : OPTIONS_WRONG;
+	return options->key && options->certificate ? USAGE_RUN : USAGE_WRONG;
 }
 
-enum options_outcome options_parse(int argc, char **argv, struct options *ret)
+enum usage options_read(struct options *options, int argc, char **argv)
 {
-	struct given given = { .listen = OPTIONS_LISTEN };
+	struct given given = { .options = options, .listen = OPTIONS_LISTEN };
+	const struct usage_line line = { help, known, take, &given };
 	const char *state = getenv("STATE_DIRECTORY");
-	int option;
+	enum usage usage;
 
-	*ret = (struct options){ .server = { .socket = CTL_SOCKET, .database = CTL_DATABASE } };
-	ret->server.state = state && *state ? state : PAIRED_DIR;
-	ret->server.names = ret->names;
-	while ((option = getopt_long(argc, argv, "hV", long_options, NULL)) != -1) {
-		if (option == 'h' || option == 'V') {
-			(void)fputs(option == 'h' ? help : "bismar-page " BISMAR_VERSION "\n", stdout);
-			return OPTIONS_DONE;
-		}
-		if (!take(ret, &given, option))
-			return OPTIONS_WRONG;
-	}
-	if (optind < argc)
-		return wrong("\"%s\" is one word too many", argv[optind]);
-	return check(ret, &given);
+	*options = (struct options){ .server = { .socket = CTL_SOCKET, .database = CTL_DATABASE } };
+	options->server.state = state && *state ? state : PAIRED_DIR;
+	options->server.names = options->names;
+	usage = usage_read(&line, argc, argv);
+	return usage == USAGE_RUN ? check(options, &given) : usage;
 }
 
 void options_done(struct options *options)

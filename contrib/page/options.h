@@ -2,8 +2,9 @@
 #pragma once
 /*
  * bismar-page's command line, and the socket it asks for.
- * Above: main.c. Below: host, sockets, files. What is wrong is told to standard error here.
+ * Above: main.c. Below: contrib/client/usage, host, sockets, files. What is wrong is told to standard error here.
  */
+#include "contrib/client/usage.h"
 #include "contrib/page/server.h"
 #include <stdbool.h>
 #include <sys/socket.h>
@@ -21,10 +22,9 @@ struct options {
 	bool private_network;
 };
 
-enum options_outcome { OPTIONS_SERVE = 0, OPTIONS_DONE, OPTIONS_WRONG }; /* DONE: --help, --version */
-/* The strings of argv and of the environment are borrowed. */
-enum options_outcome options_parse(int argc, char **argv, struct options *ret);
-void options_done(struct options *options); /* takes a zeroed one */
+/* The strings of argv and of the environment are borrowed. options_done() follows, whatever comes out. */
+enum usage options_read(struct options *options, int argc, char **argv);
+void options_done(struct options *options);
 /* Listens. 0 and *ret_fd, or -errno. */
 int options_listen(const struct options *options, int *ret_fd);
 /* "http://127.0.0.1:8023/" of a listening socket. */

@@ -2,8 +2,8 @@
 #include "contrib/page/pair.h"
 #include "daemon/ctl/ctl.h"
 #include "daemon/ctl/field.h"
+#include "daemon/log.h"
 #include <errno.h>
-#include <systemd/sd-daemon.h>
 
 /* As people type it: "1234 5678". */
 static void plain_code(const char *text, char *ret, size_t size)
@@ -52,7 +52,7 @@ static void refuse(struct request *request, int r)
 			       "Take one away: `bismar page list`, `bismar page revoke NAME`.");
 		return;
 	default:
-		(void)fprintf(stderr, SD_ERR "a phone can't be paired: %s\n", strerror(-r));
+		log_error("a phone can't be paired: %s", strerror(-r));
 		request_refuse(request, MHD_HTTP_SERVICE_UNAVAILABLE, "state", "The phone can't be kept now.",
 			       r == -EAGAIN ? "Try again." : "Look at the log of bismar-page.");
 	}
@@ -60,7 +60,7 @@ static void refuse(struct request *request, int r)
 
 void pair_run(struct request *request, struct phones *phones, struct rate *rate, uint64_t now_usec, bool secure)
 {
-	char code[32], token[PAIRED_TOKEN_SIZE];
+	char code[32], token[PAIRED_TOKEN_SIZE], quoted[4 * LIMIT_NAME_BYTES + 1];
 	struct paired_phone phone;
 	unsigned retry_s = 0;
 	json_t *object;
@@ -84,7 +84,7 @@ void pair_run(struct request *request, struct phones *phones, struct rate *rate,
 		refuse(request, r);
 		return;
 	}
-	(void)fprintf(stderr, SD_NOTICE "the phone \"%s\" (%s) is paired\n", phone.name, phone.id);
+	log_info("the phone \"%s\" (%s) is paired", log_quote(phone.name, quoted, sizeof quoted), phone.id);
 	request->answer = welcome(token, secure);
 	explicit_bzero(token, sizeof token);
 }

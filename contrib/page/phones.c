@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/page/phones.h"
 #include "daemon/ctl/ctl.h"
+#include "daemon/log.h"
 #include <errno.h>
 #include <sys/inotify.h>
 #include <sys/stat.h>
-#include <systemd/sd-daemon.h>
 #include <unistd.h>
 
 static void read_anew(struct phones *phones)
@@ -13,11 +13,11 @@ static void read_anew(struct phones *phones)
 
 	if (r < 0) {
 		phones->paired = (struct paired){ 0 };
-		(void)fprintf(stderr, SD_ERR "the paired phones can't be read: %s; nobody is let in\n", strerror(-r));
+		log_error("the paired phones can't be read: %s; nobody is let in", strerror(-r));
 	}
 	if (phones->paired.unreadable)
-		(void)fprintf(stderr, SD_WARNING "%zu files aren't taken as paired phones; `bismar page list` tells\n",
-			      phones->paired.unreadable);
+		log_warning("%zu files aren't taken as paired phones; `bismar page list` tells",
+			    phones->paired.unreadable);
 	memset(phones->rates, 0, sizeof phones->rates);
 	phones->changed(phones->user);
 }

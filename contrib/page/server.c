@@ -7,11 +7,11 @@
 #include "contrib/page/pair.h"
 #include "contrib/page/route.h"
 #include "contrib/page/views.h"
+#include "daemon/log.h"
 #include <errno.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <strings.h>
-#include <systemd/sd-daemon.h>
 #include <unistd.h>
 
 #define COOKIE "bismar"
@@ -397,7 +397,7 @@ __attribute__((format(printf, 2, 0))) static void on_log(void *cls, const char *
 	(void)cls;
 	(void)vsnprintf(text, sizeof text, format, list);
 	text[strcspn(text, "\n")] = '\0';
-	(void)fprintf(stderr, SD_DEBUG "libmicrohttpd: %s\n", text);
+	log_debug("libmicrohttpd: %s", text);
 }
 
 static int start_library(struct server *server, int listen_fd)
@@ -422,8 +422,8 @@ static int start_library(struct server *server, int listen_fd)
 					  MHD_OPTION_ARRAY, options->certificate ? tls : plain, MHD_OPTION_END);
 	info = server->daemon ? MHD_get_daemon_info(server->daemon, MHD_DAEMON_INFO_EPOLL_FD) : NULL;
 	if (!info) {
-		(void)fprintf(stderr, SD_ERR "can't begin to serve%s\n",
-			      options->certificate ? ": are --certificate and --key in PEM, and of each other?" : "");
+		log_error("can't begin to serve%s",
+			  options->certificate ? ": are --certificate and --key in PEM, and of each other?" : "");
 		return -EINVAL;
 	}
 	return sd_event_add_io(server->event, &server->io, info->epoll_fd, EPOLLIN, on_io, server);
@@ -446,12 +446,9 @@ static int open_phones(struct server *server)
 	int r = phones_init(&server->phones, server->event, dir, on_phones, server);
 
 	if (r == -EPERM)
-		(void)fprintf(stderr,
-			      SD_ERR
-			      "%s must belong to the user of bismar-page, and nobody else may enter it: chmod 700\n",
-			      dir);
+		log_error("%s must belong to the user of bismar-page, and nobody else may enter it: chmod 700", dir);
 	else if (r < 0)
-		(void)fprintf(stderr, SD_ERR "can't use %s: %s; give another folder with --state\n", dir, strerror(-r));
+		log_error("can't use %s: %s; give another folder with --state", dir, strerror(-r));
 	return r;
 }
 

@@ -266,8 +266,8 @@ def test_options(build):
         (["--bridge", "a\nb"], "can't be in a topic"), (["--bridge", "x" * 65], "longer than 64"), (["--topic", "a//b"], "empty level"),
         (["--topic", "$SYS"], "broker's own"), (["--topic", "/a"], "empty level"), (["--port", "0"], "--port is 1 to 65535"),
         (["--port", "80x"], "--port is"), (["--cert", "/dev/null"], "whom to trust"), (["--ca", "/nowhere"], "can't be read"),
-        (["--ca", "system", "--key", "/dev/null"], "go together"), (["more"], "is no option"),
-        (["--rate", "-1"], "--rate is"), (["--patience", "0"], "--patience is"), (["--log-level", "loud"], "no log level"),
+        (["--ca", "system", "--key", "/dev/null"], "go together"), (["more"], "one word too many"),
+        (["--rate", "-1"], "--rate is"), (["--patience", "0"], "--patience is"), (["--log-level", "loud"], "--log-level is err"),
     ]
     with Rig(build) as rig:
         for words, why in cases:
