@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/broker/bridge.h"
 #include "contrib/broker/again.h"
+#include "contrib/broker/kept.h"
 #include "contrib/broker/ledger.h"
 #include "contrib/broker/message.h"
 #include "contrib/broker/pace.h"
-#include "contrib/broker/position.h"
 #include "contrib/client/peer.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -19,7 +19,6 @@
 #define BIRTH_MS INT64_C(60000) /* `state` after a connection, at the latest */
 #define STATE_MS INT64_C(10000) /* ... after a change */
 #define STATE_LEAST_MS INT64_C(1000)
-#define SAVE_MS INT64_C(1000)
 #define SLACK_USEC UINT64_C(5000)
 #define NEVER INT64_MAX
 
@@ -40,11 +39,7 @@ struct bridge {
 	int64_t up_ms, state_ms,
 		heard_ms; /* connected; state published (-1: not on this connection); broker's last word */
 	bool state_dirty;
-	/* the position */
-	int dir;
-	char to[NAME_SIZE + 320];
-	bool unsaved, told_unsaved;
-	int64_t saved_ms;
+	struct kept kept;
 	/* texts that the link borrows */
 	char will[MESSAGE_STATE_SIZE], topics[NAME_AGAIN + 1][NAME_SIZE], client[NAME_CLIENT_SIZE];
 };
@@ -55,50 +50,6 @@ static int64_t now_ms(const struct bridge *bridge)
 
 	(void)sd_event_now(bridge->event, CLOCK_MONOTONIC, &now); /* the loop exists, and so does the clock */
 	return (int64_t)(now / 1000);
-}
-
-/* ---- the position ---- */
-
-static void save(struct bridge *bridge)
-{
-	struct position position = { 0 };
-	int r;
-
-	for (size_t i = 0; i < LOG_KINDS; i++) {
-		position.seq[i] = bridge->lanes[i].acked;
-		memcpy(position.id[i], bridge->lanes[i].id, sizeof position.id[i]);
-	}
-	r = position_save(bridge->dir, bridge->to, &position);
-	bridge->saved_ms = now_ms(bridge);
-	bridge->unsaved = r < 0;
-	if (r < 0 && !bridge->told_unsaved)
-		log_warning("how far the broker has come can't be kept in %s (%s); what is published until that is "
-			    "mended comes "
-			    "again after a restart",
-			    bridge->setup.state, strerror(-r));
-	bridge->told_unsaved = r < 0;
-}
-
-static void load(struct bridge *bridge)
-{
-	struct position position = { 0 };
-
-	switch (position_load(bridge->dir, bridge->to, &position)) {
-	case POSITION_FOUND:
-		break;
-	case POSITION_NONE:
-		log_info("nothing was published yet: from the beginning");
-		break;
-	case POSITION_OTHER:
-		log_info("the broker, the port or a name is another than before: from the beginning");
-		break;
-	case POSITION_BROKEN:
-		log_warning("%s/%s isn't what it was written as: from the beginning, and so some messages come again",
-			    bridge->setup.state, POSITION_FILE);
-		break;
-	}
-	for (size_t i = 0; i < LOG_KINDS; i++)
-		lane_begin(&bridge->lanes[i], position.seq[i], position.id[i]);
 }
 
 /* ---- the ledger ---- */
@@ -116,7 +67,7 @@ static void check(struct bridge *bridge)
 			i == LOG_READING ? "readings" : "concerns");
 		window_forget(&bridge->window, i);
 		lane_begin(lane, 0, "");
-		bridge->unsaved = bridge->state_dirty = true;
+		bridge->kept.unsaved = bridge->state_dirty = true;
 	}
 }
 
@@ -278,8 +229,7 @@ static void arm(struct bridge *bridge)
 {
 	int64_t due = earlier(state_due(bridge), stalled_at(bridge));
 
-	if (bridge->unsaved)
-		due = earlier(due, bridge->saved_ms + SAVE_MS);
+	due = earlier(due, kept_due_ms(&bridge->kept));
 	if (link_is_up(bridge->link)) {
 		if (again_waits(&bridge->again) && !lane_repeats(&bridge->lanes[LOG_READING]) &&
 		    !lane_repeats(&bridge->lanes[LOG_CONCERN]))
@@ -309,8 +259,8 @@ static void turn(void *user)
 		if (now >= state_due(bridge))
 			publish_state(bridge);
 	}
-	if (bridge->unsaved && now >= bridge->saved_ms + SAVE_MS)
-		save(bridge);
+	if (now >= kept_due_ms(&bridge->kept))
+		kept_save(&bridge->kept, bridge->lanes, now);
 	if (all_out(bridge) && bridge->state_ms >= 0 && !bridge->state_dirty)
 		end(bridge, 0);
 	arm(bridge);
@@ -373,7 +323,7 @@ static void on_acked(void *user, int mid)
 	while (window_pop(&bridge->window, &entry)) {
 		if (entry.log == LOG_NONE || !lane_acked(&bridge->lanes[entry.log], entry.seq, entry.id))
 			continue;
-		bridge->unsaved = bridge->state_dirty = true;
+		bridge->kept.unsaved = bridge->state_dirty = true;
 		link_is_well(bridge->link);
 	}
 }
@@ -449,23 +399,6 @@ static int begin_peer(struct bridge *bridge)
 	return peer_new(&bridge->peer, bridge->event, bridge->setup.socket, topics, &calls, bridge);
 }
 
-static int begin_state(struct bridge *bridge)
-{
-	int r = position_open(bridge->setup.state, &bridge->dir);
-
-	if (r == -EAGAIN)
-		log_error("another bismar-broker runs with %s: give each its own --state", bridge->setup.state);
-	else if (r < 0)
-		log_error("%s can't be used (%s): name a folder of one's own with --state", bridge->setup.state,
-			  strerror(-r));
-	if (r < 0)
-		return r;
-	(void)snprintf(bridge->to, sizeof bridge->to, "%s:%d/%s/%s", bridge->setup.link.login->host,
-		       bridge->setup.link.login->port, bridge->setup.base, bridge->setup.bridge);
-	load(bridge);
-	return 0;
-}
-
 int bridge_new(struct bridge **ret, sd_event *event, const struct bridge_setup *setup)
 {
 	struct bridge *bridge = calloc(1, sizeof *bridge);
@@ -473,10 +406,10 @@ int bridge_new(struct bridge **ret, sd_event *event, const struct bridge_setup *
 
 	if (!bridge)
 		return -ENOMEM;
-	*bridge = (struct bridge){ .event = sd_event_ref(event), .setup = *setup, .dir = -1, .state_ms = -1 };
+	*bridge = (struct bridge){ .event = sd_event_ref(event), .setup = *setup, .state_ms = -1 };
 	ledger_init(&bridge->ledger, setup->database);
 	pace_init(&bridge->pace, setup->rate, now_ms(bridge));
-	r = begin_state(bridge);
+	r = kept_open(&bridge->kept, setup, bridge->lanes);
 	if (r >= 0)
 		r = sd_event_add_time(event, &bridge->tick, CLOCK_MONOTONIC, 0, SLACK_USEC, on_tick, bridge);
 	if (r >= 0)
@@ -505,11 +438,7 @@ struct bridge *bridge_free(struct bridge *bridge)
 		link_finish(bridge->link, bridge->topics[NAME_STATE], bridge->will, strlen(bridge->will));
 	link_free(bridge->link);
 	peer_free(bridge->peer);
-	if (bridge->dir >= 0) {
-		if (bridge->unsaved)
-			save(bridge);
-		(void)close(bridge->dir); /* a folder */
-	}
+	kept_close(&bridge->kept, bridge->lanes);
 	ledger_done(&bridge->ledger);
 	sd_event_source_disable_unref(bridge->look);
 	sd_event_source_disable_unref(bridge->tick);

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/broker/link.h"
-#include "contrib/broker/window.h"
+#include "contrib/broker/reach.h"
 #include "daemon/log.h"
 #include <errno.h>
 #include <fcntl.h>
@@ -222,13 +222,6 @@ static void settle(struct link *link, int r)
 						    EPOLLIN | (mosquitto_want_write(link->mosq) ? EPOLLOUT : 0));
 }
 
-static const char *unreached(int error)
-{
-	if (error == EPIPE || error == ECONNRESET)
-		return "the connection was closed";
-	return error == ECONNREFUSED ? "nobody listens there" : strerror(error);
-}
-
 /* false: it wasn't. */
 static bool check_reached(struct link *link, int fd)
 {
@@ -238,7 +231,7 @@ static bool check_reached(struct link *link, int fd)
 	if (link->reached || getsockopt(fd, SOL_SOCKET, SO_ERROR, &error, &n) < 0)
 		return true;
 	if (error != 0)
-		because(link, "%s", unreached(error));
+		because(link, "%s", reach_why(error));
 	else
 		link->reached = true;
 	return error == 0;
@@ -289,44 +282,13 @@ static int on_deadline(sd_event_source *source, uint64_t usec, void *user)
 	return 0;
 }
 
-/* No key of ours has a password: nobody is there to type one. */
-static int no_password(char *buffer, int size, int writes, void *user)
+static void listen_to(struct mosquitto *mosq)
 {
-	(void)buffer, (void)size, (void)writes, (void)user;
-	return 0;
-}
-
-static int set_tls(struct link *link)
-{
-	bool system = strcmp(link->setup.login->ca, LOGIN_CA_SYSTEM) == 0;
-
-	return mosquitto_tls_set(link->mosq, system ? NULL : link->setup.login->ca, system ? "/etc/ssl/certs" : NULL,
-				 link->setup.login->cert, link->setup.login->key, no_password);
-}
-
-static int set_up(struct link *link)
-{
-	struct mosquitto *mosq = link->mosq;
-	int r;
-
 	mosquitto_log_callback_set(mosq, on_log);
 	mosquitto_connect_callback_set(mosq, on_connack);
 	mosquitto_subscribe_callback_set(mosq, on_suback);
 	mosquitto_publish_callback_set(mosq, on_puback);
 	mosquitto_message_callback_set(mosq, on_message);
-	r = mosquitto_int_option(mosq, MOSQ_OPT_PROTOCOL_VERSION, MQTT_PROTOCOL_V311);
-	if (r == MOSQ_ERR_SUCCESS)
-		r = mosquitto_int_option(mosq, MOSQ_OPT_TCP_NODELAY, 1);
-	if (r == MOSQ_ERR_SUCCESS) /* the window is ours */
-		r = mosquitto_max_inflight_messages_set(mosq, 2 * WINDOW_MAX);
-	if (r == MOSQ_ERR_SUCCESS)
-		r = mosquitto_will_set(mosq, link->setup.will_topic, (int)strlen(link->setup.will), link->setup.will, 1,
-				       true);
-	if (r == MOSQ_ERR_SUCCESS && link->setup.login->user)
-		r = mosquitto_username_pw_set(mosq, link->setup.login->user, link->setup.login->password);
-	if (r == MOSQ_ERR_SUCCESS && link->setup.login->ca)
-		r = set_tls(link);
-	return r;
 }
 
 static int watch(struct link *link)
@@ -344,25 +306,6 @@ static int watch(struct link *link)
 	return r;
 }
 
-/* Whether the name has addresses of both families: then they are tried one after the other. 0, or EAI_*. */
-static int look_up(struct link *link, bool *ret_both)
-{
-	const struct addrinfo hints = { .ai_socktype = SOCK_STREAM };
-	struct addrinfo *list;
-	bool four = false, six = false;
-	int r = getaddrinfo(link->setup.login->host, NULL, &hints, &list);
-
-	if (r != 0)
-		return r;
-	for (const struct addrinfo *one = list; one; one = one->ai_next) {
-		four = four || one->ai_family == AF_INET;
-		six = six || one->ai_family == AF_INET6;
-	}
-	freeaddrinfo(list);
-	*ret_both = four && six;
-	return 0;
-}
-
 /* The number of the next in binds, or 0 when all were tried. */
 static void choose_family(struct link *link)
 {
@@ -374,7 +317,7 @@ static int on_again(sd_event_source *source, uint64_t usec, void *user)
 	struct link *link = user;
 	const char *bind = binds[link->family];
 	bool both = link->family > 0;
-	int r = link->family > 0 ? 0 : look_up(link, &both);
+	int r = link->family > 0 ? 0 : reach_look_up(link->setup.login->host, &both);
 
 	(void)source, (void)usec;
 	if (link->family == 0)
@@ -387,12 +330,14 @@ static int on_again(sd_event_source *source, uint64_t usec, void *user)
 	if (both)
 		choose_family(link);
 	link->mosq = mosquitto_new(link->setup.client, true, link);
-	r = link->mosq ? set_up(link) : MOSQ_ERR_NOMEM;
+	if (link->mosq)
+		listen_to(link->mosq);
+	r = link->mosq ? reach_set_up(link->mosq, &link->setup) : MOSQ_ERR_NOMEM;
 	if (r == MOSQ_ERR_SUCCESS)
 		r = mosquitto_connect_bind_async(link->mosq, link->setup.login->host, link->setup.login->port,
 						 KEEPALIVE_S, bind);
 	if (r == MOSQ_ERR_ERRNO)
-		because(link, "%s", unreached(errno));
+		because(link, "%s", reach_why(errno));
 	if (r == MOSQ_ERR_SUCCESS && watch(link) < 0)
 		r = MOSQ_ERR_NOMEM;
 	if (r != MOSQ_ERR_SUCCESS) {

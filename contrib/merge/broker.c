@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "contrib/merge/broker.h"
+#include "contrib/broker/reach.h"
 #include "contrib/broker/name.h"
 #include "daemon/log.h"
 #include <errno.h>
@@ -105,18 +106,11 @@ static void on_message(struct mosquitto *client, void *user, const struct mosqui
 
 static int set_up(struct broker *broker)
 {
-	const struct login *login = broker->setup.login;
-	bool system = login->ca && strcmp(login->ca, LOGIN_CA_SYSTEM) == 0;
-	int r;
-
 	/* else each acknowledgement waits for the one before it to be acknowledged by TCP (RFC 896) */
-	r = mosquitto_int_option(broker->client, MOSQ_OPT_TCP_NODELAY, 1);
-	if (r == MOSQ_ERR_SUCCESS && login->user)
-		r = mosquitto_username_pw_set(broker->client, login->user, login->password);
-	if (r == MOSQ_ERR_SUCCESS && system)
-		r = mosquitto_int_option(broker->client, MOSQ_OPT_TLS_USE_OS_CERTS, 1);
-	if (r == MOSQ_ERR_SUCCESS && login->ca)
-		r = mosquitto_tls_set(broker->client, system ? NULL : login->ca, NULL, login->cert, login->key, NULL);
+	int r = mosquitto_int_option(broker->client, MOSQ_OPT_TCP_NODELAY, 1);
+
+	if (r == MOSQ_ERR_SUCCESS)
+		r = reach_let_in(broker->client, broker->setup.login);
 	if (r != MOSQ_ERR_SUCCESS) {
 		log_error("the broker's settings can't be used: %s", mosquitto_strerror(r));
 		return -EINVAL;
