@@ -2,7 +2,7 @@
 #pragma once
 /*
  * What a key does, if it does anything now. Pure.
- * Above: pad.c. Below: contrib/client/question, the kernel's key codes.
+ * Above: pad.c, answering.c. Below: contrib/client/question, the kernel's key codes.
  *
  * The suggestions come from weight alone, and a failing pup weighs what a smaller littermate weighs. So no key answers
  * a question that nobody can have heard yet, and a key that names nobody (Enter) answers only what has had time to be

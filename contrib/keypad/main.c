@@ -87,9 +87,9 @@ static enum usage take(void *user, int option)
 	case OPTION_TAG:
 		return take_kind(setup, PAD_TAG);
 	case OPTION_SOCKET:
-		return usage_text("--socket", &setup->socket);
+		return usage_text("--socket", &setup->answering.socket);
 	case OPTION_ALOUD:
-		return usage_text("--aloud", &setup->aloud);
+		return usage_text("--aloud", &setup->answering.aloud);
 	default: /* OPTION_LIST */
 		wishes->list = true;
 		return USAGE_RUN;
@@ -127,7 +127,7 @@ static int run(const struct pad_setup *setup)
 
 int main(int argc, char **argv)
 {
-	struct wishes wishes = { .setup = { .socket = CTL_SOCKET, .aloud = ALOUD_SOCKET } };
+	struct wishes wishes = { .setup = { .answering = { .socket = CTL_SOCKET, .aloud = ALOUD_SOCKET } } };
 	const struct usage_line line = { help, options, take, &wishes };
 	enum usage usage = usage_read(&line, argc, argv);
 
@@ -135,7 +135,7 @@ int main(int argc, char **argv)
 		return list();
 	if (usage == USAGE_RUN && wishes.devices != 1)
 		usage = usage_wrong("name one device, by --device, --name or --replay");
-	if (usage == USAGE_RUN && !units_for_people(&wishes.setup.unit))
+	if (usage == USAGE_RUN && !units_for_people(&wishes.setup.answering.unit))
 		usage = USAGE_WRONG; /* told */
 	return usage == USAGE_RUN ? run(&wishes.setup) : usage_status(usage);
 }

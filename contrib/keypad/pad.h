@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
 #pragma once
 /*
- * From keys to answers: the device, what is open at the daemon, and the rules in between.
- * Above: main.c. Below: input, stroke, tag, act; contrib/client. It prints a line a keypress, and has said aloud why
- * nothing was done.
+ * From keys to answers: the device, and what its strokes and codes mean.
+ * Above: main.c. Below: input, stroke, tag, act, answering. It prints a line a keypress, and has said aloud why nothing
+ * was done.
  */
+#include "contrib/keypad/answering.h"
 #include "contrib/keypad/input.h"
-#include "daemon/weigh/quantity.h"
 #include <systemd/sd-event.h>
 
 enum pad_kind {
@@ -18,9 +18,7 @@ enum pad_kind {
 struct pad_setup {
 	enum pad_kind kind;
 	struct input_choice input;
-	const char *socket; /* the daemon's */
-	const char *aloud;  /* the voice's */
-	enum quantity_unit unit;
+	struct answering_setup answering;
 };
 
 struct pad;
