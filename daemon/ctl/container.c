@@ -68,19 +68,14 @@ enum ctl_status container_tare(struct ctl *ctl, int argc, char **argv)
 		(void)snprintf(mass, sizeof mass, "%s%s", args.words[1], args.n > 2 ? args.words[2] : "");
 	if (*mass && !args_mass(ctl, mass))
 		return CTL_USAGE;
-	status = request_open(ctl, &socket);
+	status = request_follow(ctl, json_pack("[s]", "container"), &socket);
 	if (status != CTL_DONE)
 		return status;
-	status = request_on(ctl, socket, "follow", json_pack("{s:[s]}", "topics", "container"), &result);
-	json_decref(result);
-	result = NULL;
-	if (status == CTL_DONE) {
-		params = request_params(ctl);
-		(void)field_put(params, "name", args.words[0]); /* left out for lack of memory, it is refused */
-		(void)field_put(params, "mass", *mass ? mass : NULL);
-		(void)field_put(params, "scale", scale);
-		status = request_on(ctl, socket, "container.tare", params, &result);
-	}
+	params = request_params(ctl);
+	(void)field_put(params, "name", args.words[0]); /* left out for lack of memory, it is refused */
+	(void)field_put(params, "mass", *mass ? mass : NULL);
+	(void)field_put(params, "scale", scale);
+	status = request_on(ctl, socket, "container.tare", params, &result);
 	if (status == CTL_DONE)
 		status = field_true(result, "waiting") ? wait_tare(ctl, socket, result) : tared(ctl, result);
 	json_decref(result);

@@ -68,6 +68,22 @@ enum ctl_status request_on(const struct ctl *ctl, struct socket *socket, const c
 	return request_within(ctl, socket, SOCKET_PATIENCE_MS, method, params, ret_result);
 }
 
+enum ctl_status request_follow(const struct ctl *ctl, json_t *topics, struct socket **ret)
+{
+	enum ctl_status status = request_open(ctl, ret);
+	json_t *result = NULL;
+
+	if (status != CTL_DONE) {
+		json_decref(topics);
+		return status;
+	}
+	status = request_on(ctl, *ret, "follow", topics ? json_pack("{s:o}", "topics", topics) : NULL, &result);
+	json_decref(result);
+	if (status != CTL_DONE)
+		*ret = socket_free(*ret);
+	return status;
+}
+
 enum ctl_status request_call(const struct ctl *ctl, const char *method, json_t *params, json_t **ret_result)
 {
 	struct socket *socket;

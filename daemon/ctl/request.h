@@ -9,6 +9,8 @@
 
 /* Connects. CTL_DONE, or CTL_ABSENT with a message. */
 enum ctl_status request_open(const struct ctl *ctl, struct socket **ret);
+/* Connects and follows topics (an array, stolen; NULL is out of memory). CTL_DONE, or what is wrong, told. */
+enum ctl_status request_follow(const struct ctl *ctl, json_t *topics, struct socket **ret);
 /*
  * Sends a request and waits for its answer; notifications meanwhile are dropped. params is stolen; NULL is out of
  * memory. CTL_DONE and *ret_result (a new reference); CTL_REFUSED and a message with the daemon's reason; CTL_ABSENT.

@@ -74,14 +74,10 @@ enum ctl_status scale_find(struct ctl *ctl, int argc, char **argv)
 		return CTL_USAGE;
 	if (args.n && !args_whole(args.words[0], 1, FIND_MAX_S, &seconds))
 		return args_wrong(ctl, "SECONDS is a whole number from 1 to %d.", FIND_MAX_S);
-	status = request_open(ctl, &socket);
+	status = request_follow(ctl, json_pack("[s]", "found"), &socket);
 	if (status != CTL_DONE)
 		return status;
-	status = request_on(ctl, socket, "follow", json_pack("{s:[s]}", "topics", "found"), &result);
-	json_decref(result);
-	result = NULL;
-	if (status == CTL_DONE)
-		status = request_on(ctl, socket, "scale.find", json_pack("{s:i}", "seconds", (int)seconds), &result);
+	status = request_on(ctl, socket, "scale.find", json_pack("{s:i}", "seconds", (int)seconds), &result);
 	json_decref(result);
 	if (status == CTL_DONE) {
 		if (!ctl->json)

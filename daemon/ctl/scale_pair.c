@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: MIT
-/* scale adopt, pair, consent, offers: what comes before the first weighing. */
+/* scale adopt, pair, consent: what comes before the first weighing. */
 #include "daemon/ctl/scale_pair.h"
 #include "daemon/ctl/args.h"
 #include "daemon/ctl/commands.h"
@@ -16,7 +16,6 @@
 #define LINE_SIZE 128
 #define CODE_MAX 9999
 #define USER_MAX 254
-#define OFFERS_MS 45000 /* the daemon gives up after 30 s */
 
 /* What the scale has asked, and the person hasn't answered. */
 enum question { QUESTION_NONE, QUESTION_DIGITS, QUESTION_SAME };
@@ -284,22 +283,6 @@ enum ctl_status scale_pair_wait(const struct ctl *ctl, struct socket *socket, co
 
 /* ---- the commands ---- */
 
-static enum ctl_status open_following(const struct ctl *ctl, json_t *topics, struct socket **ret)
-{
-	enum ctl_status status = request_open(ctl, ret);
-	json_t *result = NULL;
-
-	if (status != CTL_DONE) {
-		json_decref(topics);
-		return status;
-	}
-	status = request_on(ctl, *ret, "follow", json_pack("{s:o}", "topics", topics), &result);
-	json_decref(result);
-	if (status != CTL_DONE)
-		*ret = socket_free(*ret);
-	return status;
-}
-
 static json_t *pairing_topics(void)
 {
 	return json_pack("[s, s]", "pairing", "scale");
@@ -322,7 +305,7 @@ enum ctl_status scale_adopt(struct ctl *ctl, int argc, char **argv)
 	if (key_file && !scale_key_read(key_file, key))
 		return CTL_REFUSED;
 	stays = stays && !ctl->json; /* --json may have come after the command */
-	status = open_following(ctl, pairing_topics(), &socket);
+	status = request_follow(ctl, pairing_topics(), &socket);
 	if (status != CTL_DONE) {
 		explicit_bzero(key, sizeof key);
 		return status;
@@ -363,7 +346,7 @@ enum ctl_status scale_pair(struct ctl *ctl, int argc, char **argv)
 
 	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
 		return CTL_USAGE;
-	status = open_following(ctl, pairing_topics(), &socket);
+	status = request_follow(ctl, pairing_topics(), &socket);
 	if (status != CTL_DONE)
 		return status;
 	params = request_params(ctl);
@@ -410,83 +393,4 @@ enum ctl_status scale_consent(struct ctl *ctl, int argc, char **argv)
 		return request_print(ctl, result, "The scale %s is told no consent code any more.", field_text(result, "scale"));
 	return request_print(ctl, result, "The scale %s is told the consent code of user %ld from now on, on each connection.",
 			     field_text(result, "scale"), user);
-}
-
-/* ---- scale offers ---- */
-
-static void show_offer(const struct ctl *ctl, const json_t *offer)
-{
-	char buffer[512], fit[SCALE_FIT_SIZE];
-	struct text_line line;
-	int64_t step_mg;
-
-	text_begin(&line, buffer, sizeof buffer, 200, ctl->utf8);
-	if (strncmp(field_text(offer, "uuid"), "00002a9d-", 9) == 0)
-		text_put(&line, scale_fit_offer("weight-scale"));
-	else if (strncmp(field_text(offer, "uuid"), "00002a9c-", 9) == 0)
-		text_put(&line, scale_fit_offer("body-composition"));
-	else if (field_mg(offer, "step_g", &step_mg))
-		text_putf(&line, "A described mass (%s)", field_text(offer, "uuid"));
-	else
-		text_put(&line, field_text(offer, "say"));
-	if (field_mg(offer, "step_g", &step_mg))
-		text_putf(&line, ", %s", scale_fit_words(fit, step_mg, ctl->unit));
-	(void)puts(buffer);
-}
-
-static enum ctl_status follow_offers(const struct ctl *ctl, struct socket *socket)
-{
-	bool weighs = false;
-
-	for (;;) {
-		json_t *offer = NULL;
-		enum ctl_status status = request_notice(ctl, socket, "offer", OFFERS_MS, &offer);
-		int64_t step_mg;
-		bool done, ok;
-
-		if (status != CTL_DONE)
-			return status;
-		done = field_true(offer, "done");
-		ok = !done || field_true(offer, "ok");
-		weighs = weighs || field_mg(offer, "step_g", &step_mg);
-		if (!ok)
-			ctl_error("%s.", field_text(offer, "say"));
-		else if (!done && ctl->json)
-			field_print(offer);
-		else if (!done)
-			show_offer(ctl, offer);
-		json_decref(offer);
-		if (!ok)
-			return CTL_REFUSED;
-		if (done)
-			break;
-	}
-	if (!weighs && !ctl->json)
-		(void)puts("Nothing of that is a mass that can be listened to by connecting; a scale that broadcasts shows in "
-			   "`bismar scale find`.");
-	return ctl_flush();
-}
-
-enum ctl_status scale_offers(struct ctl *ctl, int argc, char **argv)
-{
-	json_t *result = NULL;
-	struct socket *socket;
-	enum ctl_status status;
-	struct args args;
-
-	if (!args_parse(ctl, argc, argv, NULL, 0, 1, 1, &args))
-		return CTL_USAGE;
-	status = open_following(ctl, json_pack("[s]", "offer"), &socket);
-	if (status != CTL_DONE)
-		return status;
-	status = request_on(ctl, socket, "scale.offers", json_pack("{s:s}", "address", args.words[0]), &result);
-	json_decref(result);
-	if (status == CTL_DONE) {
-		if (!ctl->json)
-			(void)fputs("Connecting; wake the scale now (press or load it). This takes half a minute at most.\n",
-				    stderr);
-		status = follow_offers(ctl, socket);
-	}
-	socket_free(socket);
-	return status;
 }
