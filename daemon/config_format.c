@@ -2,6 +2,7 @@
 #include "daemon/config_format.h"
 #include "daemon/config_file.h"
 #include "daemon/log.h"
+#include "protocols/hex.h"
 #include <stdarg.h>
 
 #define QUOTE_SIZE 160
@@ -13,17 +14,6 @@
 
 /* The 16-bit numbers' place in the Bluetooth base UUID (Core Specification, Vol 3, Part B, 2.5.1). */
 static const char base_uuid[] = "0000xxxx-0000-1000-8000-00805f9b34fb";
-
-static int hex_digit(char c)
-{
-	if (c >= '0' && c <= '9')
-		return c - '0';
-	if (c >= 'a' && c <= 'f')
-		return c - 'a' + 10;
-	if (c >= 'A' && c <= 'F')
-		return c - 'A' + 10;
-	return -1;
-}
 
 /* Decimal digits from the front, moving on; false: none, or over max. */
 static bool take_digits(const char **at, unsigned max, unsigned *ret)

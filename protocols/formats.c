@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "protocols/formats.h"
+#include "protocols/hex.h"
 #include "protocols/presentation.h"
 
 /*
@@ -38,18 +39,6 @@ const struct format *format_for(const char *uuid, const struct presentation *des
 	if (assigned)
 		return assigned;
 	return description && presentation_is_mass(description) ? row(0) : NULL;
-}
-
-/* Value of a hexadecimal digit of any case, or -1. */
-static int hex_digit(char c)
-{
-	if (c >= '0' && c <= '9')
-		return c - '0';
-	if (c >= 'a' && c <= 'f')
-		return c - 'a' + 10;
-	if (c >= 'A' && c <= 'F')
-		return c - 'A' + 10;
-	return -1;
 }
 
 uint16_t format_assigned_number(const char *uuid)

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/desk/keys.h"
+#include "protocols/hex.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <stdbool.h>
@@ -76,17 +77,6 @@ static bool is_id(const char *id)
 	size_t n = strspn(id, "abcdefghijklmnopqrstuvwxyz0123456789-");
 
 	return n > 0 && n <= ID_MAX && id[n] == '\0';
-}
-
-static int hex_digit(char c)
-{
-	if (c >= '0' && c <= '9')
-		return c - '0';
-	if (c >= 'a' && c <= 'f')
-		return c - 'a' + 10;
-	if (c >= 'A' && c <= 'F')
-		return c - 'A' + 10;
-	return -1;
 }
 
 enum keys_typed keys_parse(const char *text, uint8_t ret[KEYS_KEY_SIZE])
