@@ -22,7 +22,8 @@ static void read_anew(struct phones *phones)
 	phones->changed(phones->user);
 }
 
-void phones_look(struct phones *phones)
+/* Reads anew if it must. What can't be read counts as empty: nobody is let in. */
+static void look(struct phones *phones)
 {
 	struct stat status = { 0 };
 
@@ -54,7 +55,7 @@ int phones_init(struct phones *phones, sd_event *event, const char *dir, void (*
 					 on_change, phones);
 	if (r < 0)
 		return r;
-	phones_look(phones);
+	look(phones);
 	return 0;
 }
 
@@ -70,7 +71,7 @@ const struct paired_phone *phones_find(struct phones *phones, const char *token,
 {
 	const struct paired_phone *phone;
 
-	phones_look(phones);
+	look(phones);
 	phone = paired_find(&phones->paired, token, ctl_now_ms());
 	if (phone)
 		*ret_rate = &phones->rates[phone - phones->paired.phones];

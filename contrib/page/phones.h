@@ -22,8 +22,6 @@ struct phones {
 int phones_init(struct phones *phones, sd_event *event, const char *dir, void (*changed)(void *user), void *user);
 /* Takes one whose phones_init() failed too. */
 void phones_done(struct phones *phones);
-/* Reads anew if it must. What can't be read counts as empty: nobody is let in. */
-void phones_look(struct phones *phones);
 /* The phone of a cookie's token now, or NULL; *ret_rate is its bucket. */
 const struct paired_phone *phones_find(struct phones *phones, const char *token, struct rate **ret_rate);
 bool phones_has(const struct phones *phones, const char *id);

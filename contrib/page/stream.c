@@ -154,11 +154,6 @@ void streams_end(struct streams *streams)
 	end(stream);
 }
 
-size_t streams_n(const struct streams *streams)
-{
-	return streams->n;
-}
-
 /* ---- the library's side ---- */
 
 static void take_newest(struct stream *stream)

@@ -37,4 +37,3 @@ void streams_tell(struct streams *streams, const char *topic, const char *data, 
 void streams_keep(struct streams *streams, bool (*kept)(const char *phone, void *user), void *user);
 /* Ends all. */
 void streams_end(struct streams *streams);
-size_t streams_n(const struct streams *streams);

@@ -80,7 +80,8 @@ static void signal_heard(struct device *device, bool service, bool company)
 		props_changed(node, PROPS_DEVICE, "RSSI", NULL);
 }
 
-void discovery_hear(struct adapter *adapter, struct peer *peer)
+/* One advertisement of peer reaches the adapter: while discovering, the object appears or its RSSI is signalled. */
+static void hear(struct adapter *adapter, struct peer *peer)
 {
 	bool appeared, again = wants_duplicates(adapter);
 	struct device *device = model_audible(peer) ? reach(adapter, peer, &appeared) : NULL;
@@ -92,7 +93,7 @@ void discovery_hear(struct adapter *adapter, struct peer *peer)
 void discovery_hear_all(struct sim *sim, struct peer *peer)
 {
 	for (size_t i = 0; i < SIM_ADAPTERS; i++)
-		discovery_hear(&sim->adapters[i], peer);
+		hear(&sim->adapters[i], peer);
 }
 
 void discovery_hear_data(struct sim *sim, struct peer *peer, bool service, bool changed)
@@ -309,7 +310,7 @@ void discovery_tick(struct adapter *adapter, int64_t now_ms)
 		return;
 	adapter->advert_ms = every_ms ? now_ms + every_ms : SIM_NEVER;
 	for (struct peer *p = adapter->sim->peers; p; p = p->next)
-		discovery_hear(adapter, p);
+		hear(adapter, p);
 }
 
 bool discovery_by_other(struct adapter *adapter, bool on, bool duplicates)

@@ -7,8 +7,6 @@
 #include "sim.h"
 
 bool discovery_on(const struct adapter *adapter);
-/* One advertisement of peer reaches the adapter: while discovering, the object appears or its RSSI is signalled. */
-void discovery_hear(struct adapter *adapter, struct peer *peer);
 void discovery_hear_all(struct sim *sim, struct peer *peer);
 /* The same with service or manufacturer data in it; changed: they differ from the last ones. */
 void discovery_hear_data(struct sim *sim, struct peer *peer, bool service, bool changed);

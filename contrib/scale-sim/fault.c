@@ -24,11 +24,6 @@ bool fault_step(const char *word, enum step *ret)
 	return false;
 }
 
-const char *fault_word(enum step step)
-{
-	return steps[step].word;
-}
-
 bool fault_set(struct peer *peer, enum step step, unsigned count, const char *text)
 {
 	struct fault fault = { .left = count };

@@ -5,7 +5,6 @@
 
 /* "connect", "resolve", ...; false for another word. */
 bool fault_step(const char *word, enum step *ret);
-const char *fault_word(enum step step);
 /* The next count attempts fail. text NULL: as BlueZ puts it; "org.bluez.Error.X" and perhaps a text after a blank;
  * or a text for org.bluez.Error.Failed. false: no legal error. */
 bool fault_set(struct peer *peer, enum step step, unsigned count, const char *text);

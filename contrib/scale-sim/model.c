@@ -97,7 +97,7 @@ static void drop(DBusMessage **call)
 	*call = NULL;
 }
 
-void model_drop_calls(struct device *device)
+static void drop_calls(struct device *device)
 {
 	drop(&device->connect_call);
 	drop(&device->disconnect_call);
@@ -128,7 +128,7 @@ void model_device_free(struct device *device)
 			storm->devices[i--] = storm->devices[--storm->n];
 	if (device->peer->link == device)
 		device->peer->link = NULL;
-	model_drop_calls(device);
+	drop_calls(device);
 	model_free_states(device);
 	free(device);
 }

@@ -19,7 +19,6 @@ struct device *model_device(struct adapter *adapter, const char *address);
 struct device *model_device_new(struct adapter *adapter, struct peer *peer); /* temporary, silent */
 /* Unlinks and frees; pending calls must have been answered (or are dropped). */
 void model_device_free(struct device *device);
-void model_drop_calls(struct device *device);
 void model_free_states(struct device *device);
 /* Row of the first characteristic with this UUID; false when there is none. */
 bool model_chr(const struct peer *peer, const char *uuid, size_t *ret);

@@ -2,7 +2,7 @@
 #pragma once
 /*
  * What a pairing or an adoption that goes on says, and what the person at the terminal says to it.
- * Above: scale_pair.c's commands and scale_adopt. Below: request, socket.
+ * Above: scale_adopt. Below: request, socket.
  */
 #include "daemon/ctl/ctl.h"
 #include "daemon/ctl/socket.h"

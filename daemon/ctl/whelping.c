@@ -11,7 +11,8 @@
 
 /* ---- in words ---- */
 
-void whelping_minutes(char *buffer, size_t size, int64_t minutes)
+/* "1 h 25 min". */
+static void minutes_text(char *buffer, size_t size, int64_t minutes)
 {
 	if (minutes < 60)
 		(void)snprintf(buffer, size, "%lld min", (long long)minutes);
@@ -37,7 +38,7 @@ static void print_birth(const struct ctl *ctl, const json_t *one)
 		when_show_near(when, at_ms, ctl->now_ms);
 	if (field_whole(one, "minutes_after", &minutes)) {
 		char text[32];
-		whelping_minutes(text, sizeof text, minutes);
+		minutes_text(text, sizeof text, minutes);
 		(void)snprintf(after, sizeof after, " (+%s)", text);
 	}
 	if (field_mg(one, "birth_g", &mg))
@@ -85,7 +86,7 @@ void whelping_print(const struct ctl *ctl, const json_t *whelping, int64_t now_m
 	print_names(ctl, "Without weight", json_object_get(whelping, "no_weight"));
 	print_names(ctl, "Without score", json_object_get(whelping, "no_score"));
 	if (field_whole(whelping, "minutes_since", &minutes)) {
-		whelping_minutes(text, sizeof text, minutes);
+		minutes_text(text, sizeof text, minutes);
 		prose_printf(ctl, 2, "Since the last: %s", text);
 	}
 	prose_print(ctl, 2, field_text(whelping, "say"));
@@ -99,7 +100,7 @@ void whelping_print_pup(const struct ctl *ctl, const json_t *pup)
 	if (field_mg(pup, "birth_g", &mg))
 		(void)show_mass(mass, mg, ctl->unit);
 	if (field_whole(pup, "minutes_after", &minutes)) {
-		whelping_minutes(text, sizeof text, minutes);
+		minutes_text(text, sizeof text, minutes);
 		(void)snprintf(after, sizeof after, ", %s after the one before", text);
 	}
 	prose_printf(ctl, 0, "%s: %s%s.", field_true(pup, "stillborn") ? "Stillborn" : field_text(pup, "name"), mass,

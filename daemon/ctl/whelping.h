@@ -12,8 +12,6 @@ void whelping_print(const struct ctl *ctl, const json_t *whelping, int64_t now_m
 /* "pup 3: 310 g, 25 min after the one before." */
 void whelping_print_pup(const struct ctl *ctl, const json_t *pup);
 void whelping_print_score(const struct ctl *ctl, const json_t *score);
-/* "1 h 25 min". */
-void whelping_minutes(char *buffer, size_t size, int64_t minutes);
 
 /* The dialogue. At a terminal one key is an answer where one will do, else each is a line of standard input. It ends with
  * q or the end of the input. */

@@ -349,8 +349,9 @@ bool passage_take(struct desk *desk, const struct passage *passage)
 		int r = passage_try(desk, passage, &asked);
 		if (r == 0)
 			return asked;
-		log_event(LOG_EVENT_DATABASE_BLOCKED, LOG_ERR, NULL, NULL, "%s Results are held in memory and tried again every 5 s",
-			  r > 0 ? store_outcome_text(r) : "No memory to record a result.");
+		log_event(LOG_EVENT_DATABASE_BLOCKED, LOG_ERR, NULL, NULL, "%s Results are held in memory and tried again every 5 s%s%s",
+			  r > 0 ? store_outcome_text(r) : "No memory to record a result.", r > 0 ? "; SQLite says: " : "",
+			  r > 0 ? store_detail(desk->store) : "");
 	}
 	desk_hold(desk, passage);
 	return false;

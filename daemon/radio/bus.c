@@ -250,11 +250,6 @@ bool bus_has_failed(const struct bus *bus)
 	return bus->failed;
 }
 
-bool bus_has_owner(const struct bus *bus)
-{
-	return bus->owner != NULL;
-}
-
 bool bus_lacks_owner(const struct bus *bus)
 {
 	return bus->asked && !bus->owner;

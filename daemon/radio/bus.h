@@ -49,8 +49,6 @@ struct bus *bus_free(struct bus *bus);
 bool bus_is_up(const struct bus *bus);
 /* An attempt to connect has failed since it was up last, or since the start. */
 bool bus_has_failed(const struct bus *bus);
-/* Somebody owns org.bluez. */
-bool bus_has_owner(const struct bus *bus);
 /* Nobody owns org.bluez, and the bus has said so. */
 bool bus_lacks_owner(const struct bus *bus);
 
