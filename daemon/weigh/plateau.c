@@ -120,8 +120,10 @@ struct plateau plateau_of(const double *samples, size_t n, double step)
 	ret.spread = plateau_mad(samples, n, ret.median);
 	limit = BUMP_SPREADS * fmax(ret.spread, step / 2);
 	for (size_t i = 0; i < n; i++)
-		if (fabs(samples[i] - ret.median) <= limit)
+		if (fabs(samples[i] - ret.median) <= limit) {
 			x[ret.kept++] = samples[i];
+			ret.last = ret.first + i;
+		}
 	for (size_t i = 0; i < ret.kept; i++)
 		sum += x[i] - ret.median;
 	ret.mean = ret.median + sum / (double)ret.kept;

@@ -150,6 +150,10 @@ static void test_ramp_and_bump(void **state)
 	x[40] += 300; /* no longer plain where the ramp ends; what is left of it is far from all others as well */
 	p = plateau_of(x, 60, 1);
 	assert_in_range(p.kept, 40, 53);
+	assert_int_equal(p.last, 59);
+	x[59] += 300; /* and at the end, where it may be the next mass */
+	assert_int_equal(plateau_of(x, 60, 1).last, 58);
+	x[59] -= 300;
 	assert_true(fabs(p.mean - 1000) < 1.5);
 	assert_true(fabs(p.mean - 1000) <= 2 * p.u);
 }
