@@ -21,7 +21,8 @@
 #define SURE_LITTER 0.9
 #define CONFIRMED_BY 2
 #define CONFIRMED_MS (12 * CONCERN_HOUR_MS)
-/* A loss in the first two days may be what newborns lose (Dog Owner's Home Veterinary Handbook, p. 493). */
+/* A loss that began in the first day may be what newborns lose (Dog Owner's Home Veterinary Handbook, p. 493), until
+ * hour 72: concern_drop.c does the same. */
 #define NEWBORN_LOSS_MS (24 * CONCERN_HOUR_MS)
 /* Between a time and itself as days of the model. */
 #define ROUNDED_MS 1000
