@@ -410,12 +410,21 @@ static void test_nursed(void **state)
 	milk.taken_mg = 0;
 	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NOT_ALIKE);
 	assert_int_equal(milk.taken_mg, 12000); /* written all the same */
+	other = after;
+	before.container_id = NULL; /* and the other way round */
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NOT_ALIKE);
+	before.container_id = other.container_id;
+	before.scale_id = NULL;
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NOT_ALIKE);
 	before.container_id = before.scale_id = NULL;
 	other = after;
 	other.container_id = other.scale_id = NULL;
 	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NURSED);
 	other.mass_mg = 0;
 	milk.taken_mg = -5;
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_TOO_COARSE);
+	other.mass_mg = 1000;
+	before.mass_mg = 0;
 	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_TOO_COARSE);
 	assert_int_equal(milk.taken_mg, -5);
 }

@@ -285,6 +285,34 @@ static void test_silent_after_many(void **state)
 	}
 }
 
+/* The link ends after a sample or two of a scale that sends results: the last one is its word, but not when it was
+ * moving, nor when the scale was seen empty since. */
+static void test_ends_after_few(void **state)
+{
+	static const struct {
+		int64_t second_g; /* 0: the empty scale; -1: none */
+		enum settle_mark mark; /* of the last */
+		int64_t told_g; /* 0: nothing */
+	} cases[] = {
+		{ -1, SETTLE_UNSAID, 700 }, { -1, SETTLE_MOVING, 0 },  { 704, SETTLE_UNSAID, 704 },
+		{ 740, SETTLE_UNSAID, 0 },  { 0, SETTLE_UNSAID, 0 },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+		struct rig rig;
+		begin(&rig, 1000);
+		rig.mark = cases[i].second_g < 0 ? cases[i].mark : SETTLE_UNSAID;
+		assert_int_equal(at(&rig, 0, 700 * G), SETTLE_ONSET);
+		rig.mark = cases[i].mark;
+		if (cases[i].second_g >= 0)
+			assert_int_equal(at(&rig, 300, cases[i].second_g * G), SETTLE_NOTHING);
+		assert_int_equal(settle_end(&rig.settle, &rig.result), cases[i].told_g ? SETTLE_LOADED : SETTLE_NOTHING);
+		if (cases[i].told_g)
+			assert_int_equal(rig.result.gross_mg, cases[i].told_g * G);
+	}
+}
+
 /* A step of a milligram is known. */
 static void test_smallest_step(void **state)
 {
@@ -311,6 +339,7 @@ int main(void)
 		cmocka_unit_test(test_silent_after_one),
 		cmocka_unit_test(test_silent_after_two),
 		cmocka_unit_test(test_silent_after_many),
+		cmocka_unit_test(test_ends_after_few),
 		cmocka_unit_test(test_smallest_step),
 	};
 
