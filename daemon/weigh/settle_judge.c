@@ -184,8 +184,8 @@ enum settle_event settle_judge_removed(struct settle *settle, uint64_t end_us, s
 		return tell(settle, &result, ret);
 	}
 	plateau = plateau_from(settle, 0);
-	while (samples->n > SETTLE_FEW &&
-	       fabs(samples->off_mg[samples->n - 1] - plateau.median) > 3 * fmax(plateau.spread, step_of(settle)))
+	while (samples->n > SETTLE_FEW && fabs(samples->off_mg[samples->n - 1] - plateau.median) >
+						  SETTLE_LIFTED_SPREADS * fmax(plateau.spread, step_of(settle)))
 		samples_cut(samples, 0, samples->n - 1);
 	plateau = plateau_from(settle, 0);
 	result = result_of(settle, &plateau, false);

@@ -290,11 +290,11 @@ static void test_silent_after_many(void **state)
 static void test_ends_after_few(void **state)
 {
 	static const struct {
-		int64_t second_g; /* 0: the empty scale; -1: none */
+		int64_t second_g;      /* 0: the empty scale; -1: none */
 		enum settle_mark mark; /* of the last */
-		int64_t told_g; /* 0: nothing */
+		int64_t told_g;        /* 0: nothing */
 	} cases[] = {
-		{ -1, SETTLE_UNSAID, 700 }, { -1, SETTLE_MOVING, 0 },  { 704, SETTLE_UNSAID, 704 },
+		{ -1, SETTLE_UNSAID, 700 }, { -1, SETTLE_MOVING, 0 }, { 704, SETTLE_UNSAID, 704 },
 		{ 740, SETTLE_UNSAID, 0 },  { 0, SETTLE_UNSAID, 0 },
 	};
 
@@ -307,7 +307,8 @@ static void test_ends_after_few(void **state)
 		rig.mark = cases[i].mark;
 		if (cases[i].second_g >= 0)
 			assert_int_equal(at(&rig, 300, cases[i].second_g * G), SETTLE_NOTHING);
-		assert_int_equal(settle_end(&rig.settle, &rig.result), cases[i].told_g ? SETTLE_LOADED : SETTLE_NOTHING);
+		assert_int_equal(settle_end(&rig.settle, &rig.result),
+				 cases[i].told_g ? SETTLE_LOADED : SETTLE_NOTHING);
 		if (cases[i].told_g)
 			assert_int_equal(rig.result.gross_mg, cases[i].told_g * G);
 	}

@@ -287,6 +287,34 @@ static void test_lifting_left_out(void **state)
 	}
 }
 
+/* SETTLE_LIFTED_SPREADS off are lifting, a little less isn't; the spread is plateau.h's, of all. */
+static void test_lifting_ends(void **state)
+{
+	static const double spreads[] = { 2.9, 3.1 };
+
+	(void)state;
+	for (size_t i = 0; i < 2; i++) {
+		enum settle_event event = SETTLE_NOTHING;
+		double off_mg[17];
+		struct plateau plateau;
+		struct rig rig;
+		begin_stream(&rig, 1000);
+		for (uint64_t k = 0; k < 16; k++) {
+			off_mg[k] = (double)wanders(0, k, 10 * G);
+			(void)at(&rig, 110 * k, wanders(300, k, 10 * G));
+		}
+		off_mg[16] = -1e6; /* how far, the spread doesn't tell */
+		plateau = plateau_of(off_mg, 17, 1000);
+		assert_int_equal(plateau.first, 0);
+		(void)at(&rig, 110 * 16, 300 * G + (int64_t)(plateau.median - spreads[i] * plateau.spread));
+		for (uint64_t k = 17; k < 23 && event == SETTLE_NOTHING; k++)
+			event = at(&rig, 110 * k, 0);
+		assert_int_equal(event, SETTLE_LOADED);
+		assert_int_equal(ms_of(rig.result.to_us), i ? 110 * 15 : 110 * 16);
+		assert_int_equal(rig.result.n, i ? 16 : 17);
+	}
+}
+
 /* A scale that sends results: its last word, when SETTLE_ALONE_US went by after it, and no sample said otherwise. */
 static void test_result_taken_off(void **state)
 {
@@ -338,6 +366,7 @@ int main(void)
 		cmocka_unit_test(test_restless),
 		cmocka_unit_test(test_taken_off),
 		cmocka_unit_test(test_lifting_left_out),
+		cmocka_unit_test(test_lifting_ends),
 		cmocka_unit_test(test_result_taken_off),
 	};
 
