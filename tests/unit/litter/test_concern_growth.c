@@ -8,7 +8,7 @@
 #include <stddef.h>
 #include <cmocka.h>
 #include <stdio.h>
-#include "daemon/litter/concern_birth.h"
+#include "daemon/litter/concern_change.h"
 #include "daemon/litter/concern_growth.h"
 #include "tests/unit/litter/seen.h"
 
@@ -359,6 +359,102 @@ static void test_behind(void **state)
 	}
 }
 
+/* ---- the litter as a whole ---- */
+
+/* A litter that was weighed thrice, of which the model believes with this probability that it stopped at an hour: by
+ * the one hypothesis that it is left, as likely as that takes. */
+static void litter_stopped(struct seen *seen, double since, double p)
+{
+	const int64_t births[] = { 300000, 300000, 300000 };
+	double low = -30, high = 30;
+	struct growth *growth = &seen->made.growth;
+	struct growth_state state;
+
+	memset(seen, 0, sizeof *seen);
+	born(&seen->made, births, 3, 0);
+	for (double hours = 192; hours <= 216; hours += 12)
+		for (size_t i = 0; i < 3; i++)
+			weigh(&seen->made, i, hours, 500000, U_MG);
+	stop_begin(&growth->stop, &growth->now);
+	growth->stop.at[0] = growth->stop.at[growth->stop.n - 1];
+	growth->stop.n = 1;
+	growth->stop.at[0].since_day = since / 24;
+	growth->stop.at[0].ln_ratio[STOP_LOSS] = -30;
+	while (high - low > 1e-12) {
+		double *ratio = &growth->stop.at[0].ln_ratio[STOP_STALL];
+		*ratio = (low + high) / 2;
+		assert_true(growth_litter(growth, hour(217), &state));
+		if (state.p_stall + state.p_loss < p)
+			low = *ratio;
+		else
+			high = *ratio;
+	}
+	growth->stop.at[0].ln_ratio[STOP_STALL] = high;
+	concern_rules_peers(&seen->made.litter, hour(217), &seen->peers);
+	concern_rules_view(&seen->made.litter, &seen->peers, SIZE_MAX, hour(217), &seen->view);
+}
+
+/* Where many pups speak 0.6 is worth doing something and 0.9 a call, if it lasts for half a day. */
+static void test_litter(void **state)
+{
+	static const struct {
+		double since, p;
+		int level;
+	} rows[] = {
+		{ 192, 0.501, CONCERN_LOOK }, { 192, 0.599, CONCERN_LOOK },  { 192, 0.601, CONCERN_ACT },
+		{ 192, 0.899, CONCERN_ACT },  { 192, 0.901, CONCERN_VET },   { 204, 0.99, CONCERN_VET },
+		{ 204.1, 0.99, CONCERN_ACT }, { 204.1, 0.55, CONCERN_LOOK },
+	};
+	struct seen seen;
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(rows); i++) {
+		litter_stopped(&seen, rows[i].since, rows[i].p);
+		assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
+		assert_int_equal(seen.told.level, rows[i].level);
+		assert_true(says(&seen, rows[i].level == CONCERN_LOOK
+						? "the whole litter may have stopped gaining: 0.0 % in"
+						: "the whole litter doesn't gain: 0.0 % in"));
+		assert_true(says(&seen, "(3 weighed); published growth +"));
+	}
+	/* less than likely: not that it stopped */
+	litter_stopped(&seen, 192, 0.499);
+	assert_false(concern_growth_litter_slow(&seen.view, &seen.told) && says(&seen, "stopped"));
+	/* two that were weighed twice are a litter, one isn't; nor before hour 72, nor after twelve weeks */
+	litter_stopped(&seen, 192, 0.95);
+	seen.peers.twice = 2;
+	assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
+	seen.peers.twice = 1;
+	assert_false(concern_growth_litter_slow(&seen.view, &seen.told));
+	seen.peers.twice = 3;
+	for (int k = 0; k < 4; k++) {
+		static const double ages_h[] = { 71.99, 72, 24 * 84, 24 * 84 + 0.01 };
+		seen.view.born_ms = seen.view.now_ms - (int64_t)llround(ages_h[k] * (double)SIM_HOUR_MS);
+		assert_int_equal(concern_growth_litter_slow(&seen.view, &seen.told), k == 1 || k == 2);
+	}
+}
+
+/* More animals than the model holds: those it has are compared, and no more. */
+static void test_more_than_the_model_holds(void **state)
+{
+	struct concern_animal many[GROWTH_ANIMALS + 6];
+	struct concern_change change;
+	struct seen seen;
+
+	(void)state;
+	WEIGHED(&seen, { 192, 500 }, { 204, 500 }, { 216, 500 });
+	for (size_t i = 0; i < LENGTH(many); i++)
+		many[i] = seen.made.animals[0];
+	seen.made.litter.animals = many;
+	seen.made.litter.n = LENGTH(many);
+	look(&seen, 217, 192, 0.9, 0);
+	assert_int_equal(seen.peers.twice, GROWTH_ANIMALS);
+	assert_true(concern_change_of(&seen.view, hour(192), &change));
+	assert_int_equal(change.others, GROWTH_ANIMALS - 1);
+	seen.view.verdict.mass_g = 100;
+	assert_true(concern_growth_behind(&seen.view, &seen.told));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -367,6 +463,7 @@ int main(void)
 		cmocka_unit_test(test_verbs),        cmocka_unit_test(test_own),
 		cmocka_unit_test(test_one_of_three), cmocka_unit_test(test_below_band),
 		cmocka_unit_test(test_adult_rate),   cmocka_unit_test(test_behind),
+		cmocka_unit_test(test_litter),       cmocka_unit_test(test_more_than_the_model_holds),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
