@@ -156,6 +156,26 @@ static void test_back(void **state)
 	}
 }
 
+/* ... and what comes then is held against what was told, not against what it came back as. */
+static void test_back_and_exchanged(void **state)
+{
+	(void)state;
+	for (int64_t more = 0; more <= 1; more++) {
+		enum settle_event event = SETTLE_NOTHING;
+		uint64_t k;
+		struct rig rig;
+		told_700_g(&rig, 1000);
+		for (k = 0; k < 20; k++)
+			event = at(&rig, 1000 + 110 * k, 900 * G - (int64_t)k * 3 * G);
+		assert_int_equal(event, SETTLE_ONSET);
+		for (; rig.settle.state != SETTLE_IS_TOLD; k++)
+			assert_int_equal(at(&rig, 1000 + 110 * k, 714 * G), SETTLE_NOTHING);
+		for (uint64_t to = k + 19; k <= to; k++)
+			event = at(&rig, 1000 + 110 * k, 685 * G - more);
+		assert_int_equal(event, more ? SETTLE_ONSET : SETTLE_NOTHING);
+	}
+}
+
 /* ---- the scale's word, and silence ---- */
 
 /* SETTLE_AGREE_STEPS or SETTLE_AGREE_SHARE of the load, whichever is more. */
@@ -334,6 +354,7 @@ int main(void)
 		cmocka_unit_test(test_exchanged_by),
 		cmocka_unit_test(test_exchanged_while_moving),
 		cmocka_unit_test(test_back),
+		cmocka_unit_test(test_back_and_exchanged),
 		cmocka_unit_test(test_agrees),
 		cmocka_unit_test(test_word_against_mean),
 		cmocka_unit_test(test_waits),
