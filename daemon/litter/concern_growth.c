@@ -45,7 +45,7 @@ static double stopped(const struct growth_state *state)
 /* The likeliest time that it stopped; false: there is none. */
 static bool since_ms(const struct concern_view *view, const struct growth_state *state, int64_t *ret)
 {
-	if (!(fabs(state->since_day) < 1e6)) /* NAN */
+	if (!isfinite(state->since_day)) /* NAN */
 		return false;
 	*ret = view->litter->growth->zero_ms + (int64_t)(state->since_day * (double)CONCERN_DAY_MS);
 	return true;
@@ -55,7 +55,7 @@ static int64_t lasts_ms(const struct growth_state *state, int64_t since)
 {
 	int64_t ret;
 
-	return __builtin_sub_overflow(state->newest_ms, since, &ret) || ret < 0 ? 0 : ret;
+	return __builtin_sub_overflow(state->newest_ms, since, &ret) ? 0 : ret;
 }
 
 /* ---- one that stopped ---- */

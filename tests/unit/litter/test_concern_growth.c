@@ -75,6 +75,15 @@ static void test_confirmed(void **state)
 	look(&seen, 217, 192, 0.99, 0);
 	seen.view.state.wild = true;
 	assert_int_equal(no_gain(&seen), CONCERN_VET);
+	/* two, of which one is marked, are one that fits: what lies before them in memory isn't asked */
+	struct concern_reading held[] = { { INT64_MAX, 500000, U_MG },
+					  { hour(212), 500000, U_MG },
+					  { hour(216), 500000, U_MG } };
+	WEIGHED(&seen, { 212, 500 }, { 216, 500 });
+	seen.made.animals[0].readings = held + 1;
+	look(&seen, 217, 192, 0.99, 0);
+	seen.view.state.wild = true;
+	assert_int_equal(no_gain(&seen), CONCERN_ACT);
 	/* a stop before the only two there are */
 	WEIGHED(&seen, { 200, 500 }, { 212, 500 });
 	look(&seen, 217, 192, 0.99, 0);
