@@ -118,13 +118,16 @@ static bool has_stopped(const struct concern_view *view, int64_t *ret_since_ms, 
 /* In words that don't contradict the numbers beside them. */
 static const char *verb(const struct told *told)
 {
-	double expected = told->seen ? concern_change_expected_pct(&told->change) : 0;
+	double expected;
 
 	if (told->level == CONCERN_LOOK)
 		return told->loses ? "may be losing" : "may have stopped gaining";
 	if (told->loses)
 		return "loses";
-	if (!told->seen || told->change.pct <= NO_GAIN_SHARE * expected)
+	if (!told->seen)
+		return "doesn't gain";
+	expected = concern_change_expected_pct(&told->change);
+	if (told->change.pct <= NO_GAIN_SHARE * expected)
 		return "doesn't gain";
 	return told->change.pct < expected ? "gains too little" : "seems to have stopped gaining";
 }
