@@ -377,6 +377,19 @@ static void test_log_limits(void **state)
 		assert_int_equal(by_log(&rows[i].log, 0).kind, rows[i].kind);
 }
 
+/* An age that no clock gives isn't known. */
+static void test_log_absurd_birth(void **state)
+{
+	struct growth growth = grown(PUPS, 6, INFINITY, 0);
+
+	(void)state;
+	growth.born_ms = INT64_MIN + 1;
+	for (size_t i = 0; i < 3; i++)
+		growth.animals[1].seen[i] =
+			(struct growth_seen){ at(6 - 0.5 * (double)i), i < 2 ? 475000 + (int64_t)i : 500000, 0 };
+	assert_int_equal(verdict_on(&growth, 1, 6).kind, VERDICT_LOSING);
+}
+
 /* Twice the difference's standard uncertainty is left out (JCGM 100, 5.1.2): 2 sqrt(2) 0.884 g = 2.5 g, half
  * a per cent of 500 g. */
 static void test_log_uncertain(void **state)
@@ -430,7 +443,7 @@ int main(void)
 		cmocka_unit_test(test_marked),        cmocka_unit_test(test_reach),
 		cmocka_unit_test(test_dries_out),     cmocka_unit_test(test_log_limits),
 		cmocka_unit_test(test_log_uncertain), cmocka_unit_test(test_log_numbers),
-		cmocka_unit_test(test_z_of_equals),
+		cmocka_unit_test(test_z_of_equals),   cmocka_unit_test(test_log_absurd_birth),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
