@@ -429,6 +429,11 @@ static void test_z_of_equals(void **state)
 	for (size_t i = 0; i < 3; i++)
 		growth.animals[i].now.level = 0.1;
 	assert_true(isnan(verdict_on(&growth, 0, 2).z));
+	/* nor have two, beside one that isn't known */
+	growth = grown(3, 2, INFINITY, 0);
+	assert_false(isnan(verdict_on(&growth, 0, 2).z));
+	growth.animals[2].known = false;
+	assert_true(isnan(verdict_on(&growth, 0, 2).z));
 }
 
 int main(void)
