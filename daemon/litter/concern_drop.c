@@ -47,12 +47,13 @@ static struct before before_of(const struct concern_view *view, const struct con
 	return ret;
 }
 
-/* The one that it was weighed as just before the newest, whenever that was: a second opinion on a loss. */
+/* The one that it was weighed as just before the newest, whenever that was: a second opinion on a loss. Of three or
+ * more. */
 static bool is_confirmed(const struct concern_view *view, const struct concern_reading *high, double pct)
 {
-	const struct concern_reading *one = view->n >= 2 ? &view->animal->readings[view->n - 2] : NULL;
+	const struct concern_reading *one = &view->animal->readings[view->n - 2];
 
-	return one && one != high && concern_rules_is_mass(one->mass_mg) && surely_below_pct(high, one) >= pct;
+	return one != high && concern_rules_is_mass(one->mass_mg) && surely_below_pct(high, one) >= pct;
 }
 
 /* The reading that the loss is told from; NULL: there is no loss. */

@@ -21,7 +21,8 @@
 #define SURE_LITTER 0.9
 #define CONFIRMED_BY 2
 #define CONFIRMED_MS (12 * CONCERN_HOUR_MS)
-/* A loss in the first two days may be what newborns lose (Dog Owner's Home Veterinary Handbook, p. 493). */
+/* A loss that began in the first day may be what newborns lose (Dog Owner's Home Veterinary Handbook, p. 493), until
+ * hour 72: concern_drop.c does the same. */
 #define NEWBORN_LOSS_MS (24 * CONCERN_HOUR_MS)
 /* Between a time and itself as days of the model. */
 #define ROUNDED_MS 1000
@@ -44,7 +45,7 @@ static double stopped(const struct growth_state *state)
 /* The likeliest time that it stopped; false: there is none. */
 static bool since_ms(const struct concern_view *view, const struct growth_state *state, int64_t *ret)
 {
-	if (!(fabs(state->since_day) < 1e6)) /* NAN */
+	if (!isfinite(state->since_day)) /* NAN */
 		return false;
 	*ret = view->litter->growth->zero_ms + (int64_t)(state->since_day * (double)CONCERN_DAY_MS);
 	return true;
@@ -54,7 +55,7 @@ static int64_t lasts_ms(const struct growth_state *state, int64_t since)
 {
 	int64_t ret;
 
-	return __builtin_sub_overflow(state->newest_ms, since, &ret) || ret < 0 ? 0 : ret;
+	return __builtin_sub_overflow(state->newest_ms, since, &ret) ? 0 : ret;
 }
 
 /* ---- one that stopped ---- */
@@ -117,13 +118,16 @@ static bool has_stopped(const struct concern_view *view, int64_t *ret_since_ms, 
 /* In words that don't contradict the numbers beside them. */
 static const char *verb(const struct told *told)
 {
-	double expected = told->seen ? concern_change_expected_pct(&told->change) : 0;
+	double expected;
 
 	if (told->level == CONCERN_LOOK)
 		return told->loses ? "may be losing" : "may have stopped gaining";
 	if (told->loses)
 		return "loses";
-	if (!told->seen || told->change.pct <= NO_GAIN_SHARE * expected)
+	if (!told->seen)
+		return "doesn't gain";
+	expected = concern_change_expected_pct(&told->change);
+	if (told->change.pct <= NO_GAIN_SHARE * expected)
 		return "doesn't gain";
 	return told->change.pct < expected ? "gains too little" : "seems to have stopped gaining";
 }

@@ -144,7 +144,7 @@ static int find_answer(enum sign_kind kind, const char *word, size_t n)
 
 	if (n == 1 && is_digit(word[0]))
 		return word[0] >= '1' && word[0] - '0' <= count ? word[0] - '1' : -1;
-	for (int i = 0; i < count && n > 0; i++) {
+	for (int i = 0; i < count; i++) { /* the empty word begins them all */
 		if (strncasecmp(answers[i].word, word, n) != 0)
 			continue;
 		if (answers[i].word[n] == '\0')

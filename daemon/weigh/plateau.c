@@ -60,10 +60,11 @@ static size_t cut(const double *samples, size_t n)
 	return i;
 }
 
-/* Variance of the mean of x[n] with this mean, from their autocovariance; *ret_n: how many independent ones it is. */
+/* Variance of the mean of x[n] with this mean, from their autocovariance: not less than if they were independent, though
+ * what swings back and forth averages out faster. *ret_n: how many independent ones it is; NAN of no motion at all. */
 static double mean_variance(const double *x, size_t n, double mean, double variance, double *ret_n)
 {
-	double sum = variance, long_run;
+	double sum = variance;
 
 	for (size_t lag = 1; lag + 1 < n / 2; lag += 2) {
 		double pair = 0;
@@ -74,9 +75,8 @@ static double mean_variance(const double *x, size_t n, double mean, double varia
 			break;
 		sum += 2 * pair;
 	}
-	long_run = fmax(sum, variance / 2); /* what swings back and forth averages out faster; we take half of that */
-	*ret_n = fmax(1.5, (double)n * variance / long_run);
-	return long_run / (double)n;
+	*ret_n = (double)n * variance / sum;
+	return sum / (double)n;
 }
 
 /*
@@ -120,8 +120,10 @@ struct plateau plateau_of(const double *samples, size_t n, double step)
 	ret.spread = plateau_mad(samples, n, ret.median);
 	limit = BUMP_SPREADS * fmax(ret.spread, step / 2);
 	for (size_t i = 0; i < n; i++)
-		if (fabs(samples[i] - ret.median) <= limit)
+		if (fabs(samples[i] - ret.median) <= limit) {
 			x[ret.kept++] = samples[i];
+			ret.last = ret.first + i;
+		}
 	for (size_t i = 0; i < ret.kept; i++)
 		sum += x[i] - ret.median;
 	ret.mean = ret.median + sum / (double)ret.kept;

@@ -19,6 +19,7 @@ struct plateau {
 	double sd;    /* of the samples kept */
 	double median, spread; /* of all given: spread is the median absolute deviation, scaled to a normal sd */
 	size_t first; /* samples before it were left out: the mass was still being put on */
+	size_t last;  /* the newest one kept; after it the mass may have become another */
 	size_t kept;
 };
 

@@ -35,6 +35,8 @@
 /* Taken off earlier it is told as well, when it was there for SETTLE_MIN_US and is known to this share of what was put
  * on: a hand that rests on the scale isn't. */
 #define SETTLE_REMOVED_SHARE 0.05
+/* ... without the lifting: what lies so many spreads, or steps, off the rest at its end. */
+#define SETTLE_LIFTED_SPREADS 3
 /* Without a sample for so long, and for three of the usual intervals, the scale has said its last word: a sample alone,
  * or one that agrees with the sample before it (see below), is its result. */
 #define SETTLE_QUIET_US UINT64_C(1500000)

@@ -25,11 +25,19 @@ static double load_mg(const struct settle *settle, int64_t gross_mg)
 
 /* ---- telling ---- */
 
+/* From sample number `first` on, in all. Neighbouring values of a scale in pounds or ounces may be a step and a
+ * milligram apart: each is rounded to one. */
+static bool is_within_step(const struct settle *settle, size_t first)
+{
+	return samples_range(&settle->samples, first) <= step_of(settle) + 1;
+}
+
 static struct plateau plateau_from(const struct settle *settle, size_t first)
 {
 	struct plateau ret = plateau_of(settle->samples.off_mg + first, settle->samples.n - first, step_of(settle));
 
 	ret.first += first;
+	ret.last += first;
 	return ret;
 }
 
@@ -41,7 +49,7 @@ static struct settle_result result_of(const struct settle *settle, const struct 
 		.restless = restless,
 		.n = (unsigned)plateau->kept,
 		.from_us = settle->samples.at_us[plateau->first],
-		.to_us = settle->samples.at_us[settle->samples.n - 1],
+		.to_us = settle->samples.at_us[plateau->last],
 	};
 }
 
@@ -68,7 +76,6 @@ static enum settle_event tell(struct settle *settle, const struct settle_result 
 	bool same = settle->back && off_mg <= change_mg(settle, u_mg);
 
 	settle->state = SETTLE_IS_TOLD;
-	settle->back = false;
 	samples_begin(&settle->samples, result->gross_mg);
 	if (same)
 		return SETTLE_NOTHING;
@@ -113,7 +120,7 @@ static bool covering(const struct settle *settle, uint64_t us, size_t least, siz
 
 	if (first == 0 || settle->samples.n < least)
 		return false;
-	*ret_first = settle->samples.n - first + 1 < least ? settle->samples.n - least : first - 1;
+	*ret_first = first - 1 < settle->samples.n - least ? first - 1 : settle->samples.n - least;
 	return true;
 }
 
@@ -122,7 +129,7 @@ static bool is_quiet(const struct settle *settle, size_t first)
 {
 	if (settle->moved && settle->last.at_us - settle->moved_us < SETTLE_STILL_US)
 		return false;
-	return samples_range(&settle->samples, first) <= 1.001 * step_of(settle);
+	return is_within_step(settle, first);
 }
 
 static bool is_still(const struct settle *settle, size_t *ret_first)
@@ -142,7 +149,7 @@ enum settle_event settle_judge_load(struct settle *settle, struct settle_result 
 		result = result_of(settle, &plateau, false);
 		return tell(settle, &result, ret);
 	}
-	if (settle->samples.n < SETTLE_FEW || settle->last.at_us - settle->began_us < SETTLE_MIN_US)
+	if (settle->samples.n < SETTLE_FEW)
 		return SETTLE_NOTHING;
 	plateau = plateau_from(settle, 0);
 	result = result_of(settle, &plateau, false);
@@ -159,7 +166,7 @@ enum settle_event settle_judge_load(struct settle *settle, struct settle_result 
 static bool was_result(const struct settle *settle, uint64_t end_us)
 {
 	return settle->begun_alone && end_us - settle->samples.at_us[settle->samples.n - 1] >= SETTLE_ALONE_US &&
-	       samples_range(&settle->samples, 0) <= 1.001 * step_of(settle);
+	       is_within_step(settle, 0);
 }
 
 /* The load went at end_us, before it was told: what was seen of it, without the lifting. */
@@ -177,8 +184,8 @@ enum settle_event settle_judge_removed(struct settle *settle, uint64_t end_us, s
 		return tell(settle, &result, ret);
 	}
 	plateau = plateau_from(settle, 0);
-	while (samples->n > SETTLE_FEW &&
-	       fabs(samples->off_mg[samples->n - 1] - plateau.median) > 3 * fmax(plateau.spread, step_of(settle)))
+	while (samples->n > SETTLE_FEW && fabs(samples->off_mg[samples->n - 1] - plateau.median) >
+						  SETTLE_LIFTED_SPREADS * fmax(plateau.spread, step_of(settle)))
 		samples_cut(samples, 0, samples->n - 1);
 	plateau = plateau_from(settle, 0);
 	result = result_of(settle, &plateau, false);
@@ -195,7 +202,7 @@ enum settle_event settle_judge_emptied(struct settle *settle, struct settle_resu
 	size_t first;
 
 	if (!covering(settle, SETTLE_IDLE_US, SETTLE_FEW, &first) ||
-	    samples_range(&settle->samples, first) > fmax(1.001 * step_of(settle), SETTLE_IDLE_RANGE_MG))
+	    (!is_within_step(settle, first) && samples_range(&settle->samples, first) > SETTLE_IDLE_RANGE_MG))
 		return SETTLE_NOTHING;
 	plateau = plateau_from(settle, first);
 	plateau.u = fmax(plateau.u, step_u(settle));
@@ -209,16 +216,18 @@ enum settle_event settle_judge_exchanged(struct settle *settle)
 {
 	struct samples *samples = &settle->samples;
 	double told_mg = (double)samples_apart_mg(settle->told_mg, samples->base_mg);
-	unsigned above = 0;
+	size_t above = 0, below = 0;
 	struct plateau plateau;
 	size_t first;
 
 	if (!covering(settle, SETTLE_CHANGE_US, SETTLE_FEW, &first))
 		return SETTLE_NOTHING;
 	samples_cut(samples, first, samples->n);
-	for (size_t i = 0; i < samples->n; i++)
+	for (size_t i = 0; i < samples->n; i++) {
 		above += samples->off_mg[i] > told_mg;
-	if (above != 0 && above != samples->n)
+		below += samples->off_mg[i] < told_mg;
+	}
+	if (above != samples->n && below != samples->n)
 		return SETTLE_NOTHING;
 	plateau = plateau_from(settle, 0);
 	if (fabs(plateau.mean - told_mg) <= change_mg(settle, plateau.u))

@@ -38,7 +38,6 @@ void stamp_read(struct stamp_clock *clock, uint32_t link, int64_t scale_ms, int6
 	clock->read = true;
 	clock->offset_ms = apart_ms(scale_ms, now_ms);
 	clock->set = set;
-	clock->set_ms = now_ms;
 }
 
 /* a + b, kept inside the type. */
@@ -54,7 +53,6 @@ void stamp_clock_set(struct stamp_clock *clock, int64_t ahead_ms)
 		return;
 	move(&clock->linked_ms, ahead_ms);
 	move(&clock->last_ms, ahead_ms);
-	move(&clock->set_ms, ahead_ms);
 	if (clock->known)
 		clock->offset_ms = apart_ms(clock->offset_ms, ahead_ms);
 }
@@ -75,7 +73,6 @@ int64_t stamp_ahead_ms(struct stamp_clock *clock, uint32_t link, int64_t stamp_m
 	clock->stamped = true;
 	clock->stamp_ms = stamp_ms;
 	clock->last_ms = received_ms;
-	*ret_live = false;
 	if (clock->read) {
 		/* the right clock, or the one that was read, gave the stamp: whichever makes it one of just now */
 		*ret_live = clock->set && near_ms(stamp_ms, received_ms);

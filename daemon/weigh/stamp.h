@@ -18,8 +18,7 @@ struct stamp_clock {
 	bool known;        /* offset_ms was read from Current Time, or seen by a live result */
 	bool read;         /* it was read: then no result is taken for live by the time at which it came */
 	int64_t offset_ms; /* the scale's clock minus ours, before anything was set */
-	bool set;          /* the scale's clock has been set on this link, at set_ms */
-	int64_t set_ms;
+	bool set;          /* the scale's clock has been set on this link */
 	int64_t linked_ms, last_ms; /* when the link was first heard of, and when its last result came; UTC */
 	bool stamped;               /* a result came; its stamp was: */
 	int64_t stamp_ms;

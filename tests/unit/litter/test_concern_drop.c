@@ -60,6 +60,11 @@ static void test_limits(void **state)
 	assert_int_equal(DROP({ 96, 390 }, { 108, 400 }, { 120, 410 }, { 126, 398 }, { 132, 350 }), CONCERN_ACT);
 	assert_int_equal(DROP({ 96, 390 }, { 108, 400 }, { 120, 410 }, { 126, 352 }, { 132, 365 }),
 			 CONCERN_ACT); /* mends */
+	/* a reading without a mass says nothing, before and between */
+	assert_int_equal(DROP({ 96, 390 }, { 108, 400 }, { 114, 0 }, { 120, 410 }, { 132, 379 }), CONCERN_ACT);
+	assert_int_equal(DROP({ 96, 390 }, { 108, 400 }, { 120, 410 }, { 126, 0 }, { 132, 350 }), CONCERN_ACT);
+	/* the one before is itself what is compared with: no second opinion */
+	assert_int_equal(DROP({ 96, 390 }, { 108, 410 }, { 120, 400 }, { 132, 350 }), CONCERN_ACT);
 	assert_int_equal(DROP({ 96, 390 }, { 108, 400 }, { 120, 410 }, { 126, 352 }, { 132, 405 }), NEVER);
 }
 

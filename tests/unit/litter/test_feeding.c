@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <cmocka.h>
+#include <stdio.h>
 #include "daemon/litter/feeding.h"
 #include <math.h>
 #include <stdlib.h>
@@ -410,12 +411,26 @@ static void test_nursed(void **state)
 	milk.taken_mg = 0;
 	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NOT_ALIKE);
 	assert_int_equal(milk.taken_mg, 12000); /* written all the same */
+	other = after;
+	char copy[16]; /* the same name, elsewhere in memory */
+	(void)snprintf(copy, sizeof copy, "%s", before.container_id);
+	other.container_id = copy;
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NURSED);
+	other = after;
+	before.container_id = NULL; /* and the other way round */
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NOT_ALIKE);
+	before.container_id = other.container_id;
+	before.scale_id = NULL;
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NOT_ALIKE);
 	before.container_id = before.scale_id = NULL;
 	other = after;
 	other.container_id = other.scale_id = NULL;
 	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_NURSED);
 	other.mass_mg = 0;
 	milk.taken_mg = -5;
+	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_TOO_COARSE);
+	other.mass_mg = 1000;
+	before.mass_mg = 0;
 	assert_int_equal(feeding_nursed(&before, &other, &milk), FEEDING_TOO_COARSE);
 	assert_int_equal(milk.taken_mg, -5);
 }

@@ -658,9 +658,30 @@ static void test_warmth_newest(void **state)
 	}
 }
 
+/* What no pup has is shown as it is kept, if a ledger holds it: one decimal at least, no more than there are. */
+static void test_temperature_shown(void **state)
+{
+	static const struct {
+		int32_t mc;
+		const char *text;
+	} rows[] = {
+		{ 35200, "35.2C" }, { 35000, "35.0C" }, { 35250, "35.25C" }, { 35255, "35.255C" }, { 35005, "35.005C" },
+		{ 0, "0.0C" },      { 1, "0.001C" },    { -1, "-0.001C" },   { -1500, "-1.5C" },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+		struct sign_value value = { SIGN_TEMPERATURE, rows[i].mc };
+		char word[16];
+		sign_format(&value, word, sizeof word);
+		assert_string_equal(word, rows[i].text);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_temperature_shown),
 		cmocka_unit_test(test_table),         cmocka_unit_test(test_sign_of),
 		cmocka_unit_test(test_parse_answers), cmocka_unit_test(test_parse_temperature),
 		cmocka_unit_test(test_fahrenheit),    cmocka_unit_test(test_misprints),

@@ -52,6 +52,21 @@ static int level(enum sign_rule rule, const char *text, int64_t age_ms, bool los
 	return level_of(rule, &view, NULL, 0);
 }
 
+/* Of a kind the newest counts, wherever it stands. */
+static void test_newest_counts(void **state)
+{
+	struct sign_seen signs[MANY];
+	struct sign_view view = { signs, read_signs("gums dry, gums moist", signs), 5 * 24 * HOUR_MS, NOW_MS, false, false };
+
+	(void)state;
+	assert_int_equal(view.n, 2);
+	assert_int_equal(level_of(SIGN_RULE_DRY, &view, NULL, 0), NEVER);
+	signs[1].at_ms = NOW_MS - HOUR_MS;
+	assert_int_not_equal(level_of(SIGN_RULE_DRY, &view, NULL, 0), NEVER);
+	signs[0].at_ms = NOW_MS - HOUR_MS; /* of the same time, the later in the list */
+	assert_int_equal(level_of(SIGN_RULE_DRY, &view, NULL, 0), NEVER);
+}
+
 /* ---- the table ---- */
 
 static void check_advice(const char *advice, bool now)
@@ -496,6 +511,7 @@ static void test_degenerate(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(test_newest_counts),
 		cmocka_unit_test(test_table),  cmocka_unit_test(test_warmth),     cmocka_unit_test(test_dry),
 		cmocka_unit_test(test_others), cmocka_unit_test(test_well),       cmocka_unit_test(test_which),
 		cmocka_unit_test(test_text),   cmocka_unit_test(test_ago),        cmocka_unit_test(test_properties),

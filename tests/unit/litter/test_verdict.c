@@ -319,17 +319,136 @@ static void test_dries_out(void **state)
 	assert_true(!(v.gain_pct_per_day < -15));
 }
 
+/* ---- by the log: a pup that gains, as the model sees it, with other weighings kept beside it ---- */
+
+struct log {
+	double age_h;       /* of the newest; NAN: not known */
+	double before_h[3]; /* before the newest: 0, and the two before it */
+	double grams[3];
+};
+
+static struct verdict by_log(const struct log *log, int64_t u_mg)
+{
+	struct growth growth = grown(PUPS, 6, INFINITY, 0);
+
+	growth.born_ms = isnan(log->age_h) ? INT64_MIN : at(6) - (int64_t)llround(log->age_h * DAY_MS / 24);
+	for (size_t i = 0; i < 3; i++)
+		growth.animals[1].seen[i] =
+			(struct growth_seen){ at(6) - (int64_t)llround(log->before_h[i] * DAY_MS / 24),
+					      (int64_t)llround(1000 * log->grams[i]), u_mg };
+	return verdict_on(&growth, 1, 6);
+}
+
+/* drop.h's 5 %, from day 21 on 8 %, below the one two before; the one between must lie below that as well. Four fifths
+ * of it below the one before, or below the one two before alone: no gain is said. */
+static void test_log_limits(void **state)
+{
+	static const struct {
+		struct log log;
+		enum verdict_kind kind;
+	} rows[] = {
+		{ { 100, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_LOSING },
+		{ { 100, { 0, 12, 24 }, { 475.001, 480, 500 } }, VERDICT_GAINING },
+		{ { 100, { 0, 12, 24 }, { 475, 499.9, 500 } }, VERDICT_LOSING },
+		{ { 100, { 0, 12, 24 }, { 475, 500, 500 } }, VERDICT_TOO_SOON },
+		{ { 100, { 0, 12, 24 }, { 480, 500, 470 } }, VERDICT_TOO_SOON },
+		{ { 100, { 0, 12, 24 }, { 480.001, 500, 470 } }, VERDICT_GAINING },
+		{ { 100, { 0, 12, 24 }, { 475, 480, 0 } }, VERDICT_GAINING },
+		{ { 100, { 0, 12, 24 }, { 0, 480, 500 } }, VERDICT_GAINING },
+		/* newborns lose: nothing before hour 72, nor of the first day */
+		{ { 71.99, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_GAINING },
+		{ { 72, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_LOSING },
+		{ { 80, { 0, 12, 56 }, { 475, 480, 500 } }, VERDICT_LOSING },
+		{ { 80, { 0, 12, 56.01 }, { 475, 480, 500 } }, VERDICT_GAINING },
+		{ { NAN, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_LOSING },
+		/* the window, and the same weighing done again */
+		{ { 100, { 0, 12, 60 }, { 475, 480, 500 } }, VERDICT_LOSING },
+		{ { 100, { 0, 12, 60.001 }, { 475, 480, 500 } }, VERDICT_GAINING },
+		{ { 100, { 0, 1, 2 }, { 475, 480, 500 } }, VERDICT_LOSING },
+		{ { 100, { 0, 1, 1.999 }, { 475, 480, 500 } }, VERDICT_TOO_SOON },
+		/* from day 21 on */
+		{ { 24 * 21 - 0.01, { 0, 12, 24 }, { 470, 475, 500 } }, VERDICT_LOSING },
+		{ { 24 * 21, { 0, 12, 24 }, { 470, 475, 500 } }, VERDICT_GAINING },
+		{ { 24 * 21, { 0, 12, 24 }, { 460, 465, 500 } }, VERDICT_LOSING },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
+		assert_int_equal(by_log(&rows[i].log, 0).kind, rows[i].kind);
+}
+
+/* An age that no clock gives isn't known. */
+static void test_log_absurd_birth(void **state)
+{
+	struct growth growth = grown(PUPS, 6, INFINITY, 0);
+
+	(void)state;
+	growth.born_ms = INT64_MIN + 1;
+	for (size_t i = 0; i < 3; i++)
+		growth.animals[1].seen[i] =
+			(struct growth_seen){ at(6 - 0.5 * (double)i), i < 2 ? 475000 + (int64_t)i : 500000, 0 };
+	assert_int_equal(verdict_on(&growth, 1, 6).kind, VERDICT_LOSING);
+}
+
+/* Twice the difference's standard uncertainty is left out (JCGM 100, 5.1.2): 2 sqrt(2) 0.884 g = 2.5 g, half
+ * a per cent of 500 g. */
+static void test_log_uncertain(void **state)
+{
+	const struct log just = { 100, { 0, 12, 24 }, { 472.49, 480, 500 } },
+			 not_yet = { 100, { 0, 12, 24 }, { 472.51, 480, 500 } };
+
+	(void)state;
+	assert_int_equal(by_log(&just, 884).kind, VERDICT_LOSING);
+	assert_int_equal(by_log(&not_yet, 884).kind, VERDICT_GAINING);
+}
+
+/* The numbers beside it, by hand: 500 to 470 g in 12 hours, of 1 g steps; each stomach full or empty leaves 2 %. */
+static void test_log_numbers(void **state)
+{
+	const struct log log = { 100, { 0, 6, 12 }, { 470, 480, 500 } };
+	struct verdict v = by_log(&log, 289);
+
+	(void)state;
+	assert_int_equal(v.kind, VERDICT_LOSING);
+	assert_near(v.mass_g, 470, 1e-9);
+	assert_near(v.u_mass_g, sqrt(0.289 * 0.289 + 9.4 * 9.4), 1e-9);
+	assert_near(v.gain_g_per_day, -60, 1e-9);
+	assert_near(v.u_gain_g_per_day, 2 * sqrt(2 * 0.289 * 0.289 + 2 * 9.4 * 9.4), 1e-9);
+	assert_near(v.gain_pct_per_day, 100 * (0.94 * 0.94 - 1), 1e-9);
+	assert_true(isinf(v.doubling_days));
+	assert_near(v.p_stopped, 0.95, 1e-9);
+	assert_int_equal(v.since_ms, at(5.5));
+}
+
+/* Three that weigh the same have no z. */
+static void test_z_of_equals(void **state)
+{
+	struct growth growth = grown(3, 2, INFINITY, 0);
+
+	(void)state;
+	for (size_t i = 0; i < 3; i++)
+		growth.animals[i].now.level = 0.1;
+	assert_true(isnan(verdict_on(&growth, 0, 2).z));
+	/* nor have two, beside one that isn't known */
+	growth = grown(3, 2, INFINITY, 0);
+	assert_false(isnan(verdict_on(&growth, 0, 2).z));
+	growth.animals[2].known = false;
+	assert_true(isnan(verdict_on(&growth, 0, 2).z));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_texts),        cmocka_unit_test(test_nothing),
-		cmocka_unit_test(test_gaining),      cmocka_unit_test(test_too_soon),
-		cmocka_unit_test(test_stops),        cmocka_unit_test(test_not_gaining),
-		cmocka_unit_test(test_single),       cmocka_unit_test(test_z),
-		cmocka_unit_test(test_scale),        cmocka_unit_test(test_thriving),
-		cmocka_unit_test(test_not_by_prior), cmocka_unit_test(test_from_birth),
-		cmocka_unit_test(test_marked),       cmocka_unit_test(test_reach),
-		cmocka_unit_test(test_dries_out),
+		cmocka_unit_test(test_texts),         cmocka_unit_test(test_nothing),
+		cmocka_unit_test(test_gaining),       cmocka_unit_test(test_too_soon),
+		cmocka_unit_test(test_stops),         cmocka_unit_test(test_not_gaining),
+		cmocka_unit_test(test_single),        cmocka_unit_test(test_z),
+		cmocka_unit_test(test_scale),         cmocka_unit_test(test_thriving),
+		cmocka_unit_test(test_not_by_prior),  cmocka_unit_test(test_from_birth),
+		cmocka_unit_test(test_marked),        cmocka_unit_test(test_reach),
+		cmocka_unit_test(test_dries_out),     cmocka_unit_test(test_log_limits),
+		cmocka_unit_test(test_log_uncertain), cmocka_unit_test(test_log_numbers),
+		cmocka_unit_test(test_z_of_equals),   cmocka_unit_test(test_log_absurd_birth),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

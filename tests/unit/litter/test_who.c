@@ -618,6 +618,38 @@ static void test_calibrated(void **state)
 	assert_true(tally.first * 100 > tally.asks * 75);
 }
 
+/* Published growth: 8 % a day, an hour of it. A stored weighing is asked about later: what was weighed after it says nothing of when it was weighed before; a rate that
+ * isn't known, or none of a living thing, isn't told; and without a net mass nobody is likelier by mass. */
+static void test_stored_and_unknown(void **state)
+{
+	struct who_animal animal = weighed(300000, -1), pair[2];
+	struct who_candidate candidates[2];
+	char why[WHO_WHY_SIZE];
+
+	(void)state;
+	candidates[0] = rank_one(animal, 300000, 289);
+	(void)who_why(why, sizeof why, &animal, &candidates[0], NOW_MS);
+	assert_string_equal(why, "expected 299 g; not weighed before");
+	animal = weighed(300000, 5);
+	animal.predicted = true;
+	animal.ln_g = log(304);
+	animal.sd = 0.02;
+	for (int i = 0; i < 3; i++) {
+		static const double rates[] = { NAN, 1, -1 };
+		animal.rate = rates[i];
+		candidates[0] = rank_one(animal, 300000, 289);
+		(void)who_why(why, sizeof why, &animal, &candidates[0], NOW_MS);
+		assert_string_equal(why, "expected 304 g; last weighed 5 h ago");
+	}
+	animal.rate = log(1.08);
+	(void)who_why(why, sizeof why, &animal, &candidates[0], NOW_MS);
+	assert_string_equal(why, "expected 304 g, +8.0 %/day; last weighed 5 h ago");
+	pair[0] = pair[1] = animal;
+	pair[1].ln_g = log(600);
+	assert_int_equal(who_rank(pair, 2, 0, 289, NOW_MS, candidates, 2), 2);
+	assert_near(candidates[0].probability, candidates[1].probability, 1e-12);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -638,6 +670,7 @@ int main(void)
 		cmocka_unit_test(test_predicted),
 		cmocka_unit_test(test_turns),
 		cmocka_unit_test(test_why),
+		cmocka_unit_test(test_stored_and_unknown),
 		cmocka_unit_test(test_calibrated),
 	};
 

@@ -150,6 +150,10 @@ static void test_ramp_and_bump(void **state)
 	x[40] += 300; /* no longer plain where the ramp ends; what is left of it is far from all others as well */
 	p = plateau_of(x, 60, 1);
 	assert_in_range(p.kept, 40, 53);
+	assert_int_equal(p.last, 59);
+	x[59] += 300; /* and at the end, where it may be the next mass */
+	assert_int_equal(plateau_of(x, 60, 1).last, 58);
+	x[59] -= 300;
 	assert_true(fabs(p.mean - 1000) < 1.5);
 	assert_true(fabs(p.mean - 1000) <= 2 * p.u);
 }
@@ -187,6 +191,31 @@ static void test_creep_under_noise(void **state)
 	assert_true(q.u * q.u - p.u * p.u >= 3 * 3);
 }
 
+/*
+ * The sizes of plateau.c by hand, for steps so fine that they leave nothing: 16 samples of +-1. Turning each time, the
+ * covariances at lags 1 and 2 sum to -15/16 + 14/16: the mean's variance is that of 16 independent ones, 1/16. In fours
+ * they are 9/16 and 2/16, and of lags 3 and 4 -5/16 and -12/16: (1 + 2 x 11/16) / 16, as of 16 / 2.375 independent
+ * ones. It is taken 2.2 + 3 / (independent - 1) times.
+ */
+static void test_sizes(void **state)
+{
+	static const double by_turn = 1.0 / 16, in_fours = 2.375 / 16;
+	double x[16];
+	struct plateau p;
+
+	(void)state;
+	for (int i = 0; i < 16; i++)
+		x[i] = i % 2 ? 1 : -1;
+	p = plateau_of(x, 16, 1e-6);
+	assert_true(p.first == 0 && p.kept == 16 && fabs(p.sd - 1) < 1e-12);
+	assert_true(fabs(p.u - sqrt(by_turn * (2.2 + 3.0 / 15))) < 1e-9);
+	for (int i = 0; i < 16; i++)
+		x[i] = i / 4 % 2 ? 1 : -1;
+	p = plateau_of(x, 16, 1e-6);
+	assert_true(p.first == 0 && p.kept == 16);
+	assert_true(fabs(p.u - sqrt(in_fours * (2.2 + 3 / (16 / 2.375 - 1)))) < 1e-9);
+}
+
 /* Values so large that their squares aren't exact must not lead outside. */
 static void test_huge(void **state)
 {
@@ -208,12 +237,17 @@ static void test_huge(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_published),      cmocka_unit_test(test_small),
-		cmocka_unit_test(test_no_motion),      cmocka_unit_test(test_step),
+		cmocka_unit_test(test_published),
+		cmocka_unit_test(test_small),
+		cmocka_unit_test(test_no_motion),
+		cmocka_unit_test(test_step),
 		cmocka_unit_test(test_dither),
-		cmocka_unit_test(test_autocorrelated), cmocka_unit_test(test_ramp_and_bump),
-		cmocka_unit_test(test_drift),          cmocka_unit_test(test_creep_under_noise),
+		cmocka_unit_test(test_autocorrelated),
+		cmocka_unit_test(test_ramp_and_bump),
+		cmocka_unit_test(test_drift),
+		cmocka_unit_test(test_creep_under_noise),
 		cmocka_unit_test(test_huge),
+		cmocka_unit_test(test_sizes),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
