@@ -35,6 +35,12 @@ static int cannot_begin(const char *what, int r)
 	return EXIT_OTHER;
 }
 
+/* systemd tries again after some seconds, and the record is as it was: that helps where the disk's state is what is wrong. */
+static int exit_for(int outcome)
+{
+	return outcome == STORE_FULL || outcome == STORE_BUSY || outcome == STORE_IO ? EXIT_OTHER : EXIT_DATABASE;
+}
+
 static int open_store(struct rooms *rooms, const char *dir)
 {
 	int r;
@@ -51,10 +57,12 @@ static int open_store(struct rooms *rooms, const char *dir)
 	if (r > 0)
 		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", dir, "%s/%s: %s", dir, STORE_FILE,
 			  store_outcome_text(r));
+	else if (r == -ENOMEM || r == -EMFILE || r == -ENFILE) /* the record is as it was: trying again helps */
+		return cannot_begin("open the database", r);
 	else
 		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", dir,
 			  "can't use %s: %s. It must be a directory that the user of bismard may write to", dir, strerror(-r));
-	return EXIT_DATABASE;
+	return exit_for(r);
 }
 
 static int open_desk(struct rooms *rooms, const struct config *config)
@@ -64,7 +72,7 @@ static int open_desk(struct rooms *rooms, const struct config *config)
 	if (r > 0) {
 		log_event(LOG_EVENT_DATABASE_UNUSABLE, LOG_ERR, "BISMAR_FILE", config->state, "can't read the database: %s",
 			  store_outcome_text(r));
-		return EXIT_DATABASE;
+		return exit_for(r);
 	}
 	if (r < 0)
 		return cannot_begin("begin", r);

@@ -32,6 +32,15 @@ struct ask ask_of(const struct store_weighing_row *row)
 	return ask;
 }
 
+int asks_reserve(struct asks *asks)
+{
+	asks->list = reallocarray(NULL, LIMIT_OPEN_ASKS + 1, sizeof *asks->list);
+	if (!asks->list)
+		return -ENOMEM;
+	asks->room = LIMIT_OPEN_ASKS + 1;
+	return 0;
+}
+
 int asks_add(struct asks *asks, const struct ask *ask)
 {
 	if (asks->n == asks->room) {

@@ -36,6 +36,8 @@ struct asks {
 
 /* The ask for a weighing as the ledger has it. */
 struct ask ask_of(const struct store_weighing_row *row);
+/* Room for as many as may be open, so that memory never keeps one from being asked. 0, or -ENOMEM. Once, before the others. */
+int asks_reserve(struct asks *asks);
 /* Adds at the end. -ENOMEM. The caller keeps n within LIMIT_OPEN_ASKS. */
 int asks_add(struct asks *asks, const struct ask *ask);
 /* By id or the last (at least 4) characters of it; NULL when none or several end so. "" or NULL: the oldest. */

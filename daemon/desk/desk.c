@@ -50,9 +50,7 @@ void desk_tell(struct desk *desk, enum prompt_topic topic, json_t *params, const
 {
 	struct prompt_notice notice = { .topic = topic, .params = params, .text = text };
 
-	if (!params || !text)
-		log_warning("no memory for a `%s` notification, ignoring", prompt_topic_text(topic));
-	else if (desk->prompt)
+	if (desk->prompt)
 		prompt_tell(desk->prompt, &notice);
 	json_decref(params);
 }
@@ -263,8 +261,7 @@ static void open_asks(void *userdata, void (*tell)(void *, const struct prompt_n
 	for (size_t i = 0; i < desk->asks.n; i++) {
 		char *text = NULL;
 		json_t *params = ask_params(&desk->asks.list[i], desk, &text);
-		if (params)
-			tell(context, &(struct prompt_notice){ .topic = PROMPT_ASK, .params = params, .text = text });
+		tell(context, &(struct prompt_notice){ .topic = PROMPT_ASK, .params = params, .text = text });
 		json_decref(params);
 		free(text);
 	}
@@ -298,7 +295,9 @@ int desk_new(struct sd_event *event, struct store *store, struct desk **ret)
 	desk->event = sd_event_ref(event);
 	desk->store = store;
 	desk->wall_ahead_ms = clock_now_ms() - clock_boot_ms();
-	r = roster_load(&desk->roster, store);
+	r = asks_reserve(&desk->asks);
+	if (r == 0)
+		r = roster_load(&desk->roster, store);
 	if (r == 0)
 		r = models_load(desk);
 	if (r == 0)

@@ -167,6 +167,11 @@ static void send_or_queue(struct client *client, const char *lines, size_t n, bo
 		client->allowed += n - taken;
 }
 
+void client_lose(struct client *client)
+{
+	drop(client, "out of memory");
+}
+
 void client_send(struct client *client, const char *lines, size_t n, enum client_kind kind)
 {
 	if (client->fd < 0 || client->deaf)

@@ -38,5 +38,7 @@ struct client *client_free(struct client *client);
 /* False once it is done with. */
 bool client_is_open(const struct client *client);
 const struct rpc_caller *client_caller(const struct client *client);
+/* It couldn't be told something: it is closed, and comes back to what is open. */
+void client_lose(struct client *client);
 /* Sends whole lines. */
 void client_send(struct client *client, const char *lines, size_t n, enum client_kind kind);

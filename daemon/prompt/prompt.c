@@ -71,7 +71,8 @@ static void telling_send(struct telling *telling, struct client *client, enum cl
 	if (!as_text && !telling->json)
 		make_json(telling);
 	if (as_text ? !telling->text : !telling->json) {
-		log_error("no memory for a notification, it is lost");
+		if (telling->notice->topic != PROMPT_LIVE) /* of which the next one comes at once */
+			client_lose(client);
 		return;
 	}
 	client_send(client, as_text ? telling->text : telling->json, as_text ? telling->n_text : telling->n_json,

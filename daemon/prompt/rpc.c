@@ -253,7 +253,7 @@ static void handle(struct exchange *x, const json_t *request)
 	if (!id)
 		; /* a notification: nothing is replied, errors neither (section 4.1) */
 	else if (r == 0)
-		put_reply(x, "result", result ? json_incref(result) : json_null(), id);
+		put_reply(x, "result", json_incref(result), id); /* each method has one, or there was no memory for it */
 	else if (r > 0)
 		put_refusal(x, &refusal, id);
 	else

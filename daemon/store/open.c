@@ -249,6 +249,7 @@ static int open_database(struct store *store, const char *dir, bool begun)
 	const int flags =
 		SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_PRIVATECACHE | SQLITE_OPEN_EXRESCODE;
 	char *path = NULL;
+	bool writable;
 	int version, r;
 
 	if (asprintf(&path, "%s/%s", dir, STORE_FILE) < 0)
@@ -257,14 +258,15 @@ static int open_database(struct store *store, const char *dir, bool begun)
 	(void)sqlite3_config(SQLITE_CONFIG_LOOKASIDE, 0, 0);
 	(void)sqlite3_config(SQLITE_CONFIG_MEMSTATUS, 0); /* refused after the first use of SQLite: no matter */
 	r = stmt_outcome(store, sqlite3_open_v2(path, &store->db, flags, NULL));
+	writable = access(path, W_OK) == 0;
 	free(path);
 	if (r != 0)
 		return r;
 	(void)sqlite3_busy_timeout(store->db, BUSY_MS); /* can't fail for an open connection */
 	(void)sqlite3_db_config(store->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
 	r = recognise(store, begun, &version);
-	if (r == 0 && sqlite3_db_readonly(store->db, "main") == 1)
-		r = STORE_READ_ONLY;
+	if (r == 0 && sqlite3_db_readonly(store->db, "main") == 1) /* SQLite opens for reading what it can't open for writing, whyever */
+		r = writable ? STORE_IO : STORE_READ_ONLY;
 	if (r == 0)
 		r = settings(store);
 	if (r == 0)

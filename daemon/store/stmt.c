@@ -24,6 +24,23 @@ static int outcome_of_errno(sqlite3 *db, int otherwise)
 	}
 }
 
+/*
+ * SQLite tells a page that the disk wouldn't read as a damaged database (os_unix.c: SQLITE_IOERR_CORRUPTFS for EIO, ENXIO
+ * and ERANGE; vdbe.c makes SQLITE_CORRUPT of it), for which nobody should put a backup in its place. Each file
+ * remembers its last errno (sqlite.org/c3ref/c_fcntl_begin_atomic_write.html).
+ */
+static bool disk_failed(sqlite3 *db)
+{
+	int main_errno = 0, wal_errno = 0;
+	sqlite3_file *wal = NULL;
+
+	(void)sqlite3_file_control(db, "main", SQLITE_FCNTL_LAST_ERRNO, &main_errno); /* or it stays 0 */
+	(void)sqlite3_file_control(db, "main", SQLITE_FCNTL_JOURNAL_POINTER, &wal);
+	if (wal && wal->pMethods)
+		(void)wal->pMethods->xFileControl(wal, SQLITE_FCNTL_LAST_ERRNO, &wal_errno);
+	return main_errno == EIO || main_errno == ENXIO || wal_errno == EIO || wal_errno == ENXIO;
+}
+
 int stmt_outcome(struct store *store, int rc)
 {
 	if (rc == SQLITE_OK || rc == SQLITE_DONE || rc == SQLITE_ROW)
@@ -43,7 +60,7 @@ int stmt_outcome(struct store *store, int rc)
 		return STORE_BUSY;
 	case SQLITE_CORRUPT:
 	case SQLITE_NOTADB:
-		return STORE_DAMAGED;
+		return disk_failed(store->db) ? STORE_IO : STORE_DAMAGED;
 	case SQLITE_IOERR:
 		if (rc == SQLITE_IOERR_NOMEM)
 			return -ENOMEM;

@@ -1,0 +1,234 @@
+# SPDX-License-Identifier: MIT
+"""The steps of a day's work, each with a fault at its Nth call (fault.h), N rising until the step is through without one.
+Whatever happens, nothing acknowledged may be missing or twice, and all goes on once the fault is over: bismard does so
+itself, or it ends with a code that systemd restarts. Above: memory, disk. Below: lab.py, books.py."""
+import collections, errno, mmap, os, signal, struct, sys, time
+from books import Books, PUPS, nursery
+from lab import Client, Daemon, SCALE, Stuck
+
+GIVEN_UP = (2, 3)  # systemd/bismard.service: RestartPreventExitStatus
+SETTLED_S = 0.3  # a step that the fault has hit and that says nothing for so long says nothing any more
+AGAIN_S = 15  # what can't be written is tried again every few seconds
+STEPS = ("hello", "link", "weighing", "answer", "correct", "reopen", "typed", "growth", "concerns", "round", "start")
+
+
+class Fault:
+    """struct fault of fault.h."""
+
+    def __init__(self, path):
+        with open(path, "wb") as f:
+            f.write(bytes(48))
+        self.path, self.map = path, None
+        with open(path, "r+b") as f:
+            self.map = mmap.mmap(f.fileno(), 48)
+
+    def arm(self, first, length, error):
+        self.map[:] = struct.pack("6q", 0, first, length, error, 0, 0)
+        self.map[:8] = struct.pack("q", 1)
+
+    def disarm(self):
+        self.map[:8] = bytes(8)
+
+    def failed(self):
+        return struct.unpack("6q", self.map[:])[5]
+
+
+class Tour:
+    def __init__(self, lab, total, fault, dice, state, length, error=errno.ENOMEM, **daemon):
+        self.lab, self.total, self.fault, self.dice = lab, total, fault, dice
+        self.length, self.error, self.books = length, error, Books()
+        self.daemon, self.client, self.link = Daemon(lab, state, **daemon), None, None
+        self.outcomes = {step: collections.Counter() for step in STEPS}
+        self.daemon.start()
+        self.daemon.await_ready()
+        self.connect()
+        nursery(self.client)
+        self.listening()
+
+    def connect(self):
+        if self.client:
+            self.client.drain() if self.daemon.ended() else self.client.close()
+        self.client = Client(self.lab, self.daemon, lambda _, message: self.books.hear(message))
+
+    def listening(self):
+        self.lab.until(lambda: self.lab.sim.subscribed or self.daemon.ended(), "the scale to be listened to", 20)
+
+    # ---- steps: each says what came of it
+
+    def ask(self, method, **params):
+        """A request: done, refused in words, hung up on, ended, or silence."""
+        number = self.client.ask(method, **params)
+        hit_s = None
+        while number not in self.client.replies:
+            if self.daemon.ended():
+                self.client.drain()
+                break
+            if not self.client.lines.open:
+                return "hung up"
+            if self.client.replies.pop(None, None):
+                return "misread"  # jansson takes a string that it has no memory for to be bad syntax
+            self.lab.turn(0.01)
+            if self.fault.failed():
+                hit_s = hit_s or time.monotonic()
+                if time.monotonic() > hit_s + 10 * SETTLED_S:
+                    return "silent"
+        reply = self.client.replies.pop(number, None)
+        if not reply:
+            return "ended"
+        if "result" in reply:
+            if not reply["result"]:
+                self.total.wrong.append("%s is done, and its result is %s" % (method, reply["result"]))
+            elif method == "correct":
+                self.books.corrected.append((reply["result"]["reading"], reply["result"]["name"]))
+            elif method == "weigh":
+                self.books.asked[params["mass_g"]] = reply["result"]["reading"]
+            return "done"
+        if not reply["error"].get("data", {}).get("hint"):
+            self.total.wrong.append("%s is refused without a hint: %s" % (method, reply))
+        return "refused"
+
+    def newest(self):
+        return self.books.asked[max(self.books.asked)]
+
+    def step_start(self):
+        self.daemon.start()
+        self.lab.until(lambda: self.daemon.ready or self.daemon.ended(), "bismard to be ready or to end")
+        return "done" if self.daemon.ready else "ended"
+
+    def step_hello(self):
+        self.connect()
+        return self.ask("hello")
+
+    def step_link(self):
+        links = self.lab.sim.links
+        self.lab.sim.send("drop " + SCALE)
+        self.lab.until(lambda: self.lab.sim.links > links or self.daemon.ended(), "the scale to be listened to again", 20)
+        return "ended" if self.daemon.ended() else "done"
+
+    def step_weighing(self):
+        grams, hit_s = self.books.new(), None
+        self.books.send(self.lab.sim, grams)
+        while grams not in self.books.asked:
+            if self.daemon.ended():
+                self.client.drain()
+                return "ended"
+            self.lab.turn(0.01)
+            if self.fault.failed():
+                hit_s = hit_s or time.monotonic()
+                if time.monotonic() > hit_s + SETTLED_S:
+                    return "late"
+        return "done"
+
+    def step_answer(self):
+        return self.ask("answer", ask=self.newest(), animal=PUPS[0])
+
+    def step_correct(self):
+        return self.ask("correct", reading=self.newest(), animal=self.dice.choice(PUPS[1:]))
+
+    def step_reopen(self):
+        done = self.ask("reopen", reading=self.newest())
+        return done if done != "done" else self.ask("aside", ask=self.newest())
+
+    def step_typed(self):
+        grams = self.books.new()
+        self.books.typed.add(grams)
+        return self.ask("weigh", mass_g=grams, animal=PUPS[2])
+
+    def step_growth(self):
+        return self.ask("growth")
+
+    def step_concerns(self):
+        return self.ask("concerns")
+
+    def step_round(self):
+        done = self.ask("round.begin", litter="amber")
+        return done if done != "done" else self.ask("round.end", litter="amber")
+
+    # ---- what each needs before
+
+    def prepare(self, step):
+        if step == "start":
+            self.daemon.end(signal.SIGTERM)
+            self.client.drain()
+            self.client = None
+        elif step in ("answer", "correct", "reopen"):
+            grams = self.books.new()
+            self.books.send(self.lab.sim, grams)
+            self.lab.until(lambda: grams in self.books.asked, "a question", 20)
+            if step != "answer":
+                self.client.call("answer", ask=self.newest(), animal=PUPS[0])
+
+    def recover(self):
+        """The fault is over: everything must go on, without a restart unless it ended."""
+        began_s = time.monotonic()
+        if self.daemon.ended():
+            # a read-only disk is for a person to look at, and the log says so
+            given_up = () if self.error == errno.EROFS else GIVEN_UP
+            if self.daemon.status < 0 or self.daemon.status in given_up:
+                self.total.wrong.append("ended with %s, after: %s" % (self.daemon.status, self.daemon.last_words()))
+            self.lab.sim.subscribed = False
+            if self.client:
+                self.client.drain()
+            self.client = None
+            self.daemon.start()
+            self.daemon.await_ready()
+        if not self.client or not self.client.lines.open:
+            self.client = None
+            self.connect()
+        self.client.call("hello")
+        self.listening()
+        self.link = None  # sent again now, and on each further link: it may take a moment to notice that it lost one
+        if not self.waits(lambda: not self.books.unseen() or not self.client.lines.open, AGAIN_S):
+            self.total.wrong.append("a client wasn't told of a weighing, and stayed connected")
+            self.connect()
+        elif not self.client.lines.open:
+            self.connect()
+        if not self.waits(lambda: not self.books.unseen(), 20):
+            raise Stuck("what the scale sent never came through")
+        self.total.recovery_s.append(time.monotonic() - began_s)
+
+    def waits(self, true, patience_s):
+        limit_s = time.monotonic() + patience_s
+        while not true() and time.monotonic() < limit_s:
+            if self.lab.sim.subscribed and self.link != self.lab.sim.links:
+                self.link = self.lab.sim.links
+                for grams in self.books.unseen():
+                    self.books.send(self.lab.sim, grams)
+            self.lab.turn(0.01)
+        return true()
+
+    def once(self, step, first):
+        """False: the step was through before its Nth call."""
+        self.prepare(step)
+        self.fault.arm(first, self.length, self.error)
+        try:
+            outcome = getattr(self, "step_" + step)()
+        finally:
+            self.fault.disarm()
+        hit = self.fault.failed() > 0
+        if hit or outcome != "done":
+            self.outcomes[step][outcome] += 1
+        if outcome == "silent":
+            self.total.wrong.append("%s: call %d failed, and a request was never answered" % (step, first))
+        self.total.runs += hit
+        self.recover()
+        return hit
+
+    def run(self, stride, stop=()):
+        for step in STEPS:
+            # a start calls by far the most, and takes longest: a sample takes fewer of them
+            wide = stride * 8 if step == "start" and stride > 1 else stride
+            first = 1 + self.dice.randrange(wide)
+            try:
+                while not stop and self.once(step, first):
+                    first += wide
+            except Stuck as stuck:
+                raise Stuck("%s, call %d: %s" % (step, first, stuck))
+        if self.daemon.end(signal.SIGTERM) != 0:
+            self.total.wrong.append("after SIGTERM: %s" % self.daemon.status)
+        self.client.drain()
+        self.total.check(self.daemon, self.books)
+
+    def tell(self):
+        for step, outcomes in self.outcomes.items():
+            print("  %-10s %s" % (step, ", ".join("%s %d" % pair for pair in sorted(outcomes.items()))), file=sys.stderr)
