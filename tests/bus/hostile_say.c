@@ -225,7 +225,8 @@ void hostile_disconnect(struct hostile *hostile)
 void hostile_own(struct hostile *hostile, bool own)
 {
 	DBusError error = DBUS_ERROR_INIT;
-	int r = own ? dbus_bus_request_name(hostile->connection, "org.bluez", DBUS_NAME_FLAG_DO_NOT_QUEUE, &error)
+	/* in the queue, if the bus hasn't noticed yet that the connection before is gone */
+	int r = own ? dbus_bus_request_name(hostile->connection, "org.bluez", 0, &error)
 		    : dbus_bus_release_name(hostile->connection, "org.bluez", &error);
 
 	if (r < 0) {
