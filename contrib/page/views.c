@@ -6,12 +6,13 @@
 
 #define DAY_MS 86400000.0
 #define BAND_STEP_DAYS 0.5
+/* The step is asked for animal by animal: a join would have SQLite write out all readings there ever were. */
 #define ANIMAL                                                                                                         \
 	"SELECT a.animal_id AS animal, a.animal AS name, a.litter, a.litter_id, a.collar, a.sex, a.born_at_ms AS "     \
 	"born_ms, "                                                                                                    \
-	"a.birth_g, a.newest_g, a.newest_u_g, a.newest_at_ms AS newest_ms, r.step_g AS scale_step_g FROM animal_now "  \
-	"a "                                                                                                           \
-	"LEFT JOIN reading r ON r.reading_id = a.newest_reading_id "
+	"a.birth_g, a.newest_g, a.newest_u_g, a.newest_at_ms AS newest_ms, "                                           \
+	"(SELECT r.step_g FROM reading r WHERE r.reading_id = a.newest_reading_id) AS scale_step_g "                   \
+	"FROM animal_now a "
 /* The newest 500 of an animal, oldest first: two months of eight rounds a day. */
 #define NEWEST_500 "FROM reading WHERE animal_id = ?1 ORDER BY at_ms DESC LIMIT 500) ORDER BY at_ms"
 

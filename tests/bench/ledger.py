@@ -74,7 +74,7 @@ class Writer:
 
 
 def fill(path, now_ms, readings, open_days):
-    """Closed litters one after the other until there are as many readings, then an open litter for each of open_days,
+    """Closed litters one after the other until there are about as many readings, then an open litter for each of open_days,
     so many days old."""
     random.seed(1)
     out = Writer(path)
@@ -83,6 +83,9 @@ def fill(path, now_ms, readings, open_days):
     span_ms = 3650 * DAY_MS
     litters = [("c%04d" % c, now_ms - span_ms + c * (span_ms - 140 * DAY_MS) // max(1, closed), DAYS, True)
                for c in range(closed)]
+    rest = max(0, readings - each * closed - sum(PUPS * A_DAY * d for d in open_days)) // (PUPS * A_DAY)
+    if rest > 1:
+        litters.append(("rest", now_ms - 140 * DAY_MS, rest, True))
     litters += [("o%d" % i, now_ms - d * DAY_MS, d, False) for i, d in enumerate(open_days)]
     events, n = [], 0
     for name, born_ms, days, ends in litters:
