@@ -61,10 +61,9 @@ static void check(struct bridge *bridge)
 		struct lane *lane = &bridge->lanes[i];
 		if (lane->acked == 0 || ledger_has(&bridge->ledger, i, lane->acked, lane->id) != 0)
 			continue;
-		log_warning(
-			"the ledger isn't the one that was published, or an older copy was put back: its %s from the "
-			"beginning",
-			i == LOG_READING ? "readings" : "concerns");
+		log_warning("the ledger isn't the one that was published, or an older copy was put back: its %s from "
+			    "the beginning",
+			    i == LOG_READING ? "readings" : "concerns");
 		window_forget(&bridge->window, i);
 		lane_begin(lane, 0, "");
 		bridge->kept.unsaved = bridge->state_dirty = true;

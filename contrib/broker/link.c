@@ -76,8 +76,7 @@ static void on_log(struct mosquitto *mosq, void *user, int level, const char *te
 		return;
 	if (strstr(text, "certificate verify failed") || strstr(text, "host name verification failed"))
 		because(link, "its certificate isn't to be trusted: it has run out, is of another authority than --ca "
-			      "says, or is for "
-			      "another name than the host's");
+			      "says, or is for another name than the host's");
 	else if (!*link->why)
 		because(link, "%s", log_quote(text, quoted, sizeof quoted));
 }

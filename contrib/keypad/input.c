@@ -288,7 +288,7 @@ static bool print_one(void *context, const char *path)
 	unsigned *n = context;
 	char name[256];
 	struct libevdev *dev;
-	int fd;
+	int fd = -1;
 
 	if (open_device(path, &fd, &dev) < 0)
 		return false;

@@ -117,11 +117,10 @@ static enum usage check(struct options *options, const struct given *given)
 	if (!given->certificate != !given->key)
 		return usage_wrong("--certificate and --key go together");
 	if (!given->certificate && !options->private_network && !host_is_loopback((struct sockaddr *)&options->address))
-		return usage_wrong(
-			"%s can be reached by others, who could listen to the phone and take its place: give "
-			"--certificate "
-			"and --key, or say --private-network if only your own devices are on that network",
-			given->listen);
+		return usage_wrong("%s can be reached by others, who could listen to the phone and take its place: "
+				   "give --certificate and --key, or say --private-network if only your own devices "
+				   "are on that network",
+				   given->listen);
 	if (!given->certificate)
 		return USAGE_RUN;
 	options->server.certificate = options->certificate = contents(given->certificate);

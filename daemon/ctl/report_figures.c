@@ -113,8 +113,7 @@ void report_figure_pup(FILE *to, const struct report *report, size_t pup, unsign
 	(void)snprintf(name, sizeof name, "Mass of %.150s by age", one->name);
 	report_svg_begin(&svg, name,
 			 "Its weighings as marks, its curve with what is believed with 95 % certainty, its littermates "
-			 "dashed, and the "
-			 "published band hatched. The numbers stand in the table of weights below.");
+			 "dashed, and the published band hatched. The numbers stand in the table of weights below.");
 	(void)snprintf(title, sizeof title, "mass in %s", report->unit);
 	report_svg_axes(
 		&svg,
@@ -134,8 +133,7 @@ void report_figure_pup(FILE *to, const struct report *report, size_t pup, unsign
 	(void)fprintf(to, "<figcaption>Figure %u. ", number);
 	html_text(to, one->name);
 	(void)fputs(": its mass without gut fill (thick line) with 95 % certainty (grey). Upright strokes: twice the "
-		    "standard "
-		    "uncertainty of a weighing, where that can be seen.</figcaption>\n</figure>\n",
+		    "standard uncertainty of a weighing, where that can be seen.</figcaption>\n</figure>\n",
 		    to);
 }
 
@@ -221,8 +219,7 @@ void report_figure_gain(FILE *to, const struct report *report, size_t pup, unsig
 	(void)snprintf(name, sizeof name, "Daily gain of %.150s by age", one->name);
 	report_svg_begin(&svg, name,
 			 "The gain a day in per cent with twice its standard uncertainty, and the published band "
-			 "hatched. The numbers "
-			 "stand in the table of weights below.");
+			 "hatched. The numbers stand in the table of weights below.");
 	report_svg_axes(
 		&svg,
 		&(struct report_svg_axis){ report_view_days_title(&view), view.from, view.to, REPORT_VIEW_DAY_TICKS },
@@ -238,7 +235,6 @@ void report_figure_gain(FILE *to, const struct report *report, size_t pup, unsig
 	html_text(to, one->name);
 	(void)fprintf(to,
 		      ": what it gained a day, looked back at with all weighings (thick line), within twice its "
-		      "standard uncertainty "
-		      "(grey)%s.</figcaption>\n</figure>\n",
+		      "standard uncertainty (grey)%s.</figcaption>\n</figure>\n",
 		      aged ? "; hatched: the published band" : "");
 }

@@ -82,8 +82,7 @@ void report_figure_litter(FILE *to, const struct report *report, unsigned number
 	report_view_begin(to, &svg, id, number);
 	(void)snprintf(desc, sizeof desc,
 		       "A curve for each of %zu pups, from day %.1f to day %.1f, between %.0f and %.0f %s; the same "
-		       "numbers stand "
-		       "in the tables of weights.",
+		       "numbers stand in the tables of weights.",
 		       model->n_pups, view.from, view.to, view.low, view.high, report->unit);
 	report_svg_begin(&svg, "Masses of all pups by age", desc);
 	(void)snprintf(title, sizeof title, "mass in %s", report->unit);
@@ -101,8 +100,7 @@ void report_figure_litter(FILE *to, const struct report *report, unsigned number
 	report_svg_end(&svg);
 	(void)fprintf(to,
 		      "<figcaption>Figure %u. Each pup\xe2\x80\x99s mass without gut fill, as all its weighings tell "
-		      "it (line), and "
-		      "where it lies with 95 %% certainty (grey).</figcaption>\n</figure>\n",
+		      "it (line), and where it lies with 95 %% certainty (grey).</figcaption>\n</figure>\n",
 		      number);
 }
 
@@ -141,10 +139,8 @@ void report_figure_times_birth(FILE *to, const struct report *report, unsigned n
 	report_svg_end(&svg);
 	(void)fprintf(to,
 		      "<figcaption>Figure %u. The same curves divided by each pup\xe2\x80\x99s birth weight. Hatched: "
-		      "a gain within "
-		      "the published band, 5 to 10 %% a day in week 1, 3.5 to 6 %% in weeks 2 to 4 (%s), without a "
-		      "loss at first; "
-		      "none is published beyond day %.0f.",
+		      "a gain within the published band, 5 to 10 %% a day in week 1, 3.5 to 6 %% in weeks 2 to 4 (%s), "
+		      "without a loss at first; none is published beyond day %.0f.",
 		      number, CURVE_BAND_SOURCE, CURVE_BAND_DAYS);
 	if (without)
 		(void)fprintf(to, " Without a birth weight, and so not here: %zu.", without);

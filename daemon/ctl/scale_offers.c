@@ -58,8 +58,7 @@ static enum ctl_status follow_offers(const struct ctl *ctl, struct socket *socke
 	}
 	if (!weighs && !ctl->json)
 		(void)puts("Nothing of that is a mass that can be listened to by connecting; a scale that broadcasts "
-			   "shows in "
-			   "`bismar scale find`.");
+			   "shows in `bismar scale find`.");
 	return ctl_flush();
 }
 
