@@ -373,5 +373,7 @@ except Wrong as wrong:
     test.count()
     with open(os.path.join(OUT, "disk.img"), "wb") as f:
         f.write(test.found_by_bismard)
+except KeyboardInterrupt:
+    print("power: ended after cut %d; what the last disk held isn't in the totals" % test.cuts)
 test.totals()
 sys.exit(status)
