@@ -18,7 +18,7 @@ struct sd_event;
 
 struct prompt_notice {
 	enum prompt_topic topic;
-	json_t *params;   /* an object; borrowed */
+	json_t *params;   /* an object; borrowed. NULL: there was no memory for it, and who should have it is closed */
 	const char *text; /* the same as one readable line without line end; borrowed */
 };
 

@@ -2,9 +2,9 @@
 """The steps of a day's work, each with a fault at its Nth call (fault.h), N rising until the step is through without one.
 Whatever happens, nothing acknowledged may be missing or twice, and all goes on once the fault is over: bismard does so
 itself, or it ends with a code that systemd restarts. Above: memory, disk. Below: lab.py, books.py."""
-import collections, errno, mmap, os, signal, struct, sys, time
-from books import Books, PUPS, nursery
-from lab import Client, Daemon, SCALE, Stuck
+import collections, errno, mmap, os, random, signal, struct, sys, time
+from books import Books, PUPS, Total, nursery
+from lab import BUILD, Client, Daemon, Lab, SCALE, Stop, Stuck, arguments
 
 GIVEN_UP = (2, 3)  # systemd/bismard.service: RestartPreventExitStatus
 SETTLED_S = 0.3  # a step that the fault has hit and that says nothing for so long says nothing any more
@@ -34,7 +34,7 @@ class Fault:
 
 
 class Tour:
-    def __init__(self, lab, total, fault, dice, state, length, error=errno.ENOMEM, **daemon):
+    def __init__(self, lab, total, fault, dice, state, length, error, **daemon):
         self.lab, self.total, self.fault, self.dice = lab, total, fault, dice
         self.length, self.error, self.books = length, error, Books()
         self.daemon, self.client, self.link = Daemon(lab, state, **daemon), None, None
@@ -232,3 +232,29 @@ class Tour:
     def tell(self):
         for step, outcomes in self.outcomes.items():
             print("  %-10s %s" % (step, ", ".join("%s %d" % pair for pair in sorted(outcomes.items()))), file=sys.stderr)
+
+
+def tours(usage, shim, environ, rows):
+    """The program: a tour for each (fault in words, length, errno) of rows, with that shim preloaded and what environ(lab,
+    fault, state) says; a table of them. The exit status."""
+    stride, seed = arguments(sys.argv, usage)
+    lab, stop, status = Lab(), Stop(), 0
+    fault = Fault(os.path.join(lab.dir, "fault"))
+    try:
+        for n, (words, length, error) in enumerate(rows):
+            total, tour, state = Total(words), None, "state%d" % n
+            try:
+                tour = Tour(lab, total, fault, random.Random(seed), state, length, error,
+                            preload=[os.path.join(BUILD, "tests/soak", shim)], environ=environ(lab, fault, state))
+                tour.run(stride, stop)
+            except Stuck as stuck:
+                total.wrong.append(str(stuck))
+            status |= total.end(seed, n == 0)
+            if tour:
+                tour.tell()
+                if not tour.daemon.ended():
+                    tour.daemon.child.kill()
+                tour.lab.selector.unregister(tour.daemon.notify)
+    finally:
+        lab.close()
+    return status
