@@ -5,6 +5,8 @@
 
 /* Beyond so many spreads from the median a sample is a bump. Common practice in robust statistics. */
 #define BUMP_SPREADS 3.5
+/* ... and bumps are few: more than every third sample, and it is the mass itself that goes back and forth. Our choice. */
+#define BUMPS_ONE_IN 3
 /* The earliest cut that is nearly as good: the very best would pick what happens to look quiet. Our choice. */
 #define CUT_SLACK 4.0
 #define MAD_TO_SD 1.482602218505602 /* 1/Phi^-1(3/4) */
@@ -109,21 +111,34 @@ static double drift(const double *x, size_t n)
 	return (second - first) / (double)half;
 }
 
+/* Those within `limit` of the median, to x[]. How many; *ret_last: the newest. */
+static size_t keep(const double *samples, size_t n, double median, double limit, double *x, size_t *ret_last)
+{
+	size_t kept = 0;
+
+	for (size_t i = 0; i < n; i++)
+		if (fabs(samples[i] - median) <= limit) {
+			x[kept++] = samples[i];
+			*ret_last = i;
+		}
+	return kept;
+}
+
 struct plateau plateau_of(const double *samples, size_t n, double step)
 {
 	struct plateau ret = { .first = n > 3 ? cut(samples, n) : 0 };
 	double x[PLATEAU_MAX] = { 0 }, sum = 0, squares = 0, limit, variance, independent, half, of_step;
+	size_t last = 0;
 
 	samples += ret.first;
 	n -= ret.first;
 	ret.median = plateau_median(samples, n);
 	ret.spread = plateau_mad(samples, n, ret.median);
 	limit = BUMP_SPREADS * fmax(ret.spread, step / 2);
-	for (size_t i = 0; i < n; i++)
-		if (fabs(samples[i] - ret.median) <= limit) {
-			x[ret.kept++] = samples[i];
-			ret.last = ret.first + i;
-		}
+	ret.kept = keep(samples, n, ret.median, limit, x, &last);
+	if ((n - ret.kept) * BUMPS_ONE_IN > n)
+		ret.kept = keep(samples, n, ret.median, INFINITY, x, &last);
+	ret.last = ret.first + last;
 	for (size_t i = 0; i < ret.kept; i++)
 		sum += x[i] - ret.median;
 	ret.mean = ret.median + sum / (double)ret.kept;

@@ -20,7 +20,7 @@ struct plateau {
 	double median, spread; /* of all given: spread is the median absolute deviation, scaled to a normal sd */
 	size_t first; /* samples before it were left out: the mass was still being put on */
 	size_t last;  /* the newest one kept; after it the mass may have become another */
-	size_t kept;
+	size_t kept;  /* bumps are left out; a plateau has few of them */
 };
 
 /* n in 1..PLATEAU_MAX samples in the order in which they came; step > 0. */

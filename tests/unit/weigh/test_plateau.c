@@ -158,6 +158,25 @@ static void test_ramp_and_bump(void **state)
 	assert_true(fabs(p.mean - 1000) <= 2 * p.u);
 }
 
+/* Of nine, three are bumps and four aren't: then the mass itself goes to and fro, whatever more than half of it read. */
+static void test_few_bumps(void **state)
+{
+	static const size_t at[] = { 1, 3, 5, 7 };
+
+	(void)state;
+	for (size_t bumps = 3; bumps <= 4; bumps++) {
+		double x[9] = { 0 };
+		struct plateau p;
+		for (size_t i = 0; i < bumps; i++)
+			x[at[i]] = 100;
+		p = plateau_of(x, 9, 1);
+		assert_true(p.first == 0 && p.last == 8 && p.median == 0 && p.spread == 0);
+		assert_int_equal(p.kept, bumps == 3 ? 6 : 9);
+		assert_true(bumps == 3 ? p.mean == 0 : fabs(p.mean - 400.0 / 9) < 1e-9);
+		assert_true(bumps == 3 ? p.u < 1 : p.u > 20);
+	}
+}
+
 /* A filter that still creeps towards the mass is not taken for known. */
 static void test_drift(void **state)
 {
@@ -244,6 +263,7 @@ int main(void)
 		cmocka_unit_test(test_dither),
 		cmocka_unit_test(test_autocorrelated),
 		cmocka_unit_test(test_ramp_and_bump),
+		cmocka_unit_test(test_few_bumps),
 		cmocka_unit_test(test_drift),
 		cmocka_unit_test(test_creep_under_noise),
 		cmocka_unit_test(test_huge),

@@ -111,7 +111,24 @@ static void test_still_after_moving(void **state)
 
 /* ---- good enough ---- */
 
-/* The same in other values: of two alone a majority would count as the mass, and the rest as bumps. */
+/* Two masses in turn are none: not at an odd count either, when more than half of the samples are one of them. */
+static void test_two_in_turn(void **state)
+{
+	struct rig rig;
+	uint64_t k = 0;
+
+	(void)state;
+	begin_stream(&rig, 1000);
+	assert_int_equal(at(&rig, 0, 250 * G), SETTLE_ONSET);
+	while (++k * 100 * MS_US < SETTLE_RESTLESS_US)
+		assert_int_equal(at(&rig, 100 * k, (k % 2 ? 350 : 250) * G), SETTLE_NOTHING);
+	assert_int_equal(at(&rig, 100 * k, 350 * G), SETTLE_LOADED);
+	assert_true(rig.result.restless);
+	assert_in_range(rig.result.gross_mg, 290 * G, 310 * G);
+	assert_true(rig.result.u_mg > 5 * G);
+}
+
+/* The same in other values than two. */
 static int64_t wanders(int64_t g, uint64_t k, int64_t by_mg)
 {
 	static const int64_t tenths[] = { -10, 4, 10, -4 };
@@ -360,6 +377,7 @@ int main(void)
 		cmocka_unit_test(test_one_step_in_ounces),
 		cmocka_unit_test(test_still_within_a_step),
 		cmocka_unit_test(test_still_after_moving),
+		cmocka_unit_test(test_two_in_turn),
 		cmocka_unit_test(test_good),
 		cmocka_unit_test(test_good_for_long_enough),
 		cmocka_unit_test(test_good_with_enough_samples),
