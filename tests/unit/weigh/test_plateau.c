@@ -177,6 +177,108 @@ static void test_few_bumps(void **state)
 	}
 }
 
+/* A bump is what lies more than three and a half spreads off the median, or of half a step where that is more: just so
+ * far isn't. */
+static void test_bump_edge(void **state)
+{
+	static const struct {
+		double around, step;
+	} cases[] = { { 0, 10 }, { 4, 1 } };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++)
+		for (int further = 0; further <= 1; further++) {
+			double x[11], spread = cases[i].around * 1.482602218505602, limit;
+			for (int k = 0; k < 11; k++)
+				x[k] = k % 2 ? cases[i].around : -cases[i].around;
+			x[6] = 0; /* the median: five on either side */
+			limit = 3.5 * fmax(spread, cases[i].step / 2);
+			x[9] = limit * (further ? 1.001 : 1);
+			struct plateau p = plateau_of(x, 11, cases[i].step);
+			assert_true(p.first == 0 && p.median == 0 && fabs(p.spread - spread) < 1e-12);
+			assert_int_equal(p.kept, further ? 10 : 11);
+		}
+}
+
+/* The marginal standard error of x[n]: the squares about their own mean over n squared (White 1997; from memory). */
+static double marginal_error(const double *x, size_t n)
+{
+	double mean = 0, squares = 0;
+
+	for (size_t i = 0; i < n; i++)
+		mean += x[i] / (double)n;
+	for (size_t i = 0; i < n; i++)
+		squares += (x[i] - mean) * (x[i] - mean);
+	return squares / (double)(n * n);
+}
+
+/* The cut is the earliest within the first half that is at most four times as bad as the best. */
+static void test_cut_edge(void **state)
+{
+	size_t cuts[6] = { 0 };
+
+	(void)state;
+	random_state = UINT64_C(0xda942042e4dd58b5);
+	for (int round = 0; round < 20000; round++) {
+		double x[11], errors[6], best = INFINITY, off = 1 + 7 * uniform();
+		size_t n = 4 + (size_t)(8 * uniform()), first = 0;
+		for (size_t i = 0; i < n; i++)
+			x[i] = (double)i < n / 3.0 ? off : normal();
+		for (size_t i = 0; i <= n / 2; i++)
+			best = fmin(best, errors[i] = marginal_error(x + i, n - i));
+		while (errors[first] > 4 * best)
+			first++;
+		assert_int_equal(plateau_of(x, n, 1).first, first);
+		cuts[first]++;
+	}
+	for (size_t i = 0; i < 6; i++)
+		assert_true(cuts[i] >= 20);
+	assert_int_equal(plateau_of((double[]){ 100, 0, 0 }, 3, 1).first, 0); /* of three nothing is cut */
+}
+
+/* What u is made of, of what is neither cut nor a bump: the variance of the mean from the autocovariances in pairs while a
+ * pair is positive (Geyer 1992; from memory), made larger for few independent ones; three quarters of the drift; the step. */
+static double u_from_its_parts(const double *x, size_t n, double step)
+{
+	double mean = 0, gamma[PLATEAU_MAX] = { 0 }, sum, independent, drift = 0, of_step;
+
+	for (size_t i = 0; i < n; i++)
+		mean += x[i] / (double)n;
+	for (size_t lag = 0; lag < n; lag++)
+		for (size_t i = lag; i < n; i++)
+			gamma[lag] += (x[i] - mean) * (x[i - lag] - mean) / (double)n;
+	sum = gamma[0];
+	for (size_t lag = 1; lag + 1 < n / 2 && gamma[lag] + gamma[lag + 1] > 0; lag += 2)
+		sum += 2 * (gamma[lag] + gamma[lag + 1]);
+	independent = (double)n * gamma[0] / sum;
+	for (size_t i = 0; i < n / 2; i++)
+		drift += (x[n - 1 - i] - x[i]) / (double)(n / 2);
+	of_step = plateau_step_u(step, gamma[0]);
+	return sqrt(sum / (double)n * (2.2 + 3 / fmax(1, independent - 1)) + 9.0 / 16 * drift * drift + of_step * of_step);
+}
+
+static void test_u(void **state)
+{
+	int wholes = 0;
+
+	(void)state;
+	random_state = UINT64_C(0xbf58476d1ce4e5b9);
+	for (int round = 0; round < 5000; round++) {
+		double x[40], last = 0, slope = uniform() - 0.5, along = 0.9 * uniform();
+		size_t n = 4 + (size_t)(37 * uniform());
+		for (size_t i = 0; i < n; i++) {
+			last = along * last + uniform();
+			x[i] = last + slope * (double)i;
+		}
+		struct plateau p = plateau_of(x, n, 0.1);
+		if (p.first > 0 || p.kept < n)
+			continue;
+		wholes++;
+		assert_true(fabs(p.u / u_from_its_parts(x, n, 0.1) - 1) < 1e-9);
+	}
+	assert_true(wholes > 1000);
+}
+
 /* A filter that still creeps towards the mass is not taken for known. */
 static void test_drift(void **state)
 {
@@ -264,6 +366,9 @@ int main(void)
 		cmocka_unit_test(test_autocorrelated),
 		cmocka_unit_test(test_ramp_and_bump),
 		cmocka_unit_test(test_few_bumps),
+		cmocka_unit_test(test_bump_edge),
+		cmocka_unit_test(test_cut_edge),
+		cmocka_unit_test(test_u),
 		cmocka_unit_test(test_drift),
 		cmocka_unit_test(test_creep_under_noise),
 		cmocka_unit_test(test_huge),
