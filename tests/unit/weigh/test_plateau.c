@@ -223,7 +223,7 @@ static void test_cut_edge(void **state)
 		double x[11], errors[6], best = INFINITY, off = 1 + 7 * uniform();
 		size_t n = 4 + (size_t)(8 * uniform()), first = 0;
 		for (size_t i = 0; i < n; i++)
-			x[i] = (double)i < n / 3.0 ? off : normal();
+			x[i] = ((double)i < (double)n / 3 ? off : normal()) + (round % 2 ? 1 << 30 : 0); /* far from zero as well */
 		for (size_t i = 0; i <= n / 2; i++)
 			best = fmin(best, errors[i] = marginal_error(x + i, n - i));
 		while (errors[first] > 4 * best)
@@ -259,6 +259,8 @@ static double u_from_its_parts(const double *x, size_t n, double step)
 
 static void test_u(void **state)
 {
+	/* lags 1 and 2 make up for each other, which ends it, though 3 and 4 don't */
+	static const double ends[] = { -1, 1, -2, 1, -1, -2, 1, -3, 0, 0, 3, -2, 3, 0, 1, 1 };
 	int wholes = 0;
 
 	(void)state;
@@ -277,6 +279,8 @@ static void test_u(void **state)
 		assert_true(fabs(p.u / u_from_its_parts(x, n, 0.1) - 1) < 1e-9);
 	}
 	assert_true(wholes > 1000);
+	assert_true(plateau_of(ends, 16, 0.1).kept == 16 && plateau_of(ends, 16, 0.1).first == 0);
+	assert_true(fabs(plateau_of(ends, 16, 0.1).u / u_from_its_parts(ends, 16, 0.1) - 1) < 1e-9);
 }
 
 /* A filter that still creeps towards the mass is not taken for known. */
