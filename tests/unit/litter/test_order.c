@@ -233,6 +233,11 @@ static void test_day_ranges(void **state)
 	(void)planned(&order, &ask, DOSE_IMPOSSIBLE);
 	ask.other_24h_ul = -1;
 	(void)planned(&order, &ask, DOSE_PLANNED);
+	order.most = rate_of("180 mL/kg");
+	ask.given = &(struct dose_given){ ask.now_ms - 12 * HOUR_MS, 51000 };
+	ask.n_given = 1;
+	for (ask.other_24h_ul = -1; ask.other_24h_ul <= 1; ask.other_24h_ul++)
+		(void)planned(&order, &ask, ask.other_24h_ul > 0 ? DOSE_SECOND_LOOK : DOSE_PLANNED);
 	assert_int_equal(order_day_range(54000, PUP_MG, &range), DOSE_PLANNED);
 	assert_int_equal(order_day_range(54001, PUP_MG, &range), DOSE_SECOND_LOOK);
 }
@@ -395,6 +400,7 @@ static void test_check(void **state)
 	REFUSED(ORDER_NO_WHAT, order.what = NULL);
 	REFUSED(ORDER_NO_WHAT, order.what = "");
 	REFUSED(ORDER_NO_WHAT, order.what = " \t ");
+	REFUSED(ORDER_NO_WHAT, order.what = &"x \t"[1]);
 	REFUSED(ORDER_NO_VET, order.vet = NULL);
 	REFUSED(ORDER_NO_VET, order.vet = " ");
 	REFUSED(ORDER_NO_AMOUNT, order.amount.ul = 0);
@@ -415,6 +421,9 @@ static void test_check(void **state)
 	REFUSED(ORDER_MOST_BELOW, order.amount = rate_of("3 mL/100 g"); order.most = rate_of("29 mL/kg"));
 	REFUSED(ORDER_MOST_BELOW, order.amount = rate_of("3 mL"); order.most = rate_of("2.9 mL"));
 #undef REFUSED
+	order = good;
+	order.amount.ul = 1;
+	assert_int_equal(order_check(&order), ORDER_FITS);
 	order = good;
 	order.until_ms = order.from_ms + ORDER_LONGEST_MS;
 	order.every_ms = ORDER_SHORTEST_MS;
@@ -449,6 +458,7 @@ static void test_refusals(void **state)
 	GIVES(DOSE_PLANNED, ask.weighed_ms = NOW_MS + ORDER_AHEAD_MS);
 	GIVES(DOSE_STALE, ask.weighed_ms = NOW_MS + ORDER_AHEAD_MS + 1); /* clock set back */
 	GIVES(DOSE_STALE, ask.mass_mg = 0);
+	assert_int_equal(planned(&order, &ask, DOSE_STALE).ul_per_kg, 0); /* of no mass nothing is told */
 	GIVES(DOSE_STALE, ask.mass_mg = -1);
 	GIVES(DOSE_DOUBTFUL, ask.doubtful = true);
 	GIVES(DOSE_WARMTH_UNKNOWN, ask.warmth = SIGN_WARMTH_UNKNOWN);
@@ -499,6 +509,18 @@ static void test_syringe(void **state)
 	assert_int_equal(plan.ul_per_kg, 10000);
 }
 
+/* The least there is, by a syringe that shows it. */
+static void test_one_microlitre(void **state)
+{
+	struct order order = order_of("0.01 mL/kg", "0.05 mL/kg");
+	struct dose_ask ask = ask_of(100000);
+
+	(void)state;
+	order.kind = ORDER_MEDICINE;
+	ask.graduation_ul = 1;
+	assert_int_equal(planned(&order, &ask, DOSE_SECOND_LOOK).ul, 1);
+}
+
 static void test_not_due(void **state)
 {
 	struct order order = order_of("10 mL/kg", "30 mL/kg");
@@ -515,6 +537,8 @@ static void test_not_due(void **state)
 	ask.now_ms = plan.due_ms;
 	assert_int_equal(planned(&order, &ask, DOSE_PLANNED).due_ms, ask.now_ms + 8 * HOUR_MS);
 	ask.now_ms = NOW_MS;
+	given[1].ul = 1; /* the least there is */
+	assert_int_equal(planned(&order, &ask, DOSE_NOT_DUE).due_ms, NOW_MS + 1);
 	given[1].ul = 0; /* nothing of it went in */
 	assert_int_equal(planned(&order, &ask, DOSE_PLANNED).given_24h_ul, 0);
 	/* of doses a week apart the last one counts, though it is long out of the 24 hours */
@@ -944,6 +968,7 @@ int main(void)
 		cmocka_unit_test(test_check),
 		cmocka_unit_test(test_refusals),
 		cmocka_unit_test(test_syringe),
+		cmocka_unit_test(test_one_microlitre),
 		cmocka_unit_test(test_not_due),
 		cmocka_unit_test(test_most),
 		cmocka_unit_test(test_next_due),

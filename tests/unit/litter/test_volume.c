@@ -36,6 +36,7 @@ static void test_reads(void **state)
 		{ "0.05mL", 50 },      { "0.125 mL", 125 },    { "0,125 mL", 125 },      { "0.001 mL", 1 },
 		{ "1.25 mL", 1250 },   { "1,25 mL", 1250 },    { "12.5 mL", 12500 },     { "1.50 mL", 1500 },
 		{ "10,0 mL", 10000 },  { "1000 mL", 1000000 }, { "1000.0 mL", 1000000 }, { "999.99 mL", 999990 },
+		{ "1000.000 mL", 1000000 }, /* no group of thousands has four digits before it */
 	};
 
 	(void)state;
@@ -120,6 +121,7 @@ static const struct {
 	{ "1 000 mL", VOLUME_AMBIGUOUS },
 	{ "1,250 mL", VOLUME_AMBIGUOUS },
 	{ "12.500 mL", VOLUME_AMBIGUOUS },
+	{ "100.000 mL", VOLUME_AMBIGUOUS },
 	{ "1.000", VOLUME_AMBIGUOUS },
 	{ "1.000.000 mL", VOLUME_AMBIGUOUS },
 	{ "1,000.5 mL", VOLUME_AMBIGUOUS },
@@ -372,6 +374,8 @@ static void test_formats(void **state)
 		char text[24];
 
 		volume_format(rows[i].ul, text, sizeof text);
+		assert_string_equal(text, rows[i].text);
+		volume_format(rows[i].ul, text, 0); /* room for nothing */
 		assert_string_equal(text, rows[i].text);
 	}
 }
