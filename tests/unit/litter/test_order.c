@@ -422,7 +422,7 @@ static void test_check(void **state)
 	REFUSED(ORDER_MOST_BELOW, order.amount = rate_of("3 mL"); order.most = rate_of("2.9 mL"));
 #undef REFUSED
 	order = good;
-	order.amount.ul = 1;
+	order.amount.ul = order.most.ul = 1;
 	assert_int_equal(order_check(&order), ORDER_FITS);
 	order = good;
 	order.until_ms = order.from_ms + ORDER_LONGEST_MS;
@@ -460,6 +460,8 @@ static void test_refusals(void **state)
 	GIVES(DOSE_STALE, ask.mass_mg = 0);
 	assert_int_equal(planned(&order, &ask, DOSE_STALE).ul_per_kg, 0); /* of no mass nothing is told */
 	GIVES(DOSE_STALE, ask.mass_mg = -1);
+	GIVES(DOSE_TOO_FINE, ask.mass_mg = 1);
+	assert_int_equal(planned(&order, &ask, DOSE_TOO_FINE).ul_per_kg, 10000);
 	GIVES(DOSE_DOUBTFUL, ask.doubtful = true);
 	GIVES(DOSE_WARMTH_UNKNOWN, ask.warmth = SIGN_WARMTH_UNKNOWN);
 	GIVES(DOSE_WARMTH_UNKNOWN, ask.warmth = (enum sign_warmth)77);
