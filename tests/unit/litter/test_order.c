@@ -238,6 +238,9 @@ static void test_day_ranges(void **state)
 	ask.n_given = 1;
 	for (ask.other_24h_ul = -1; ask.other_24h_ul <= 1; ask.other_24h_ul++)
 		(void)planned(&order, &ask, ask.other_24h_ul > 0 ? DOSE_SECOND_LOOK : DOSE_PLANNED);
+	order = order_of("3 mL", "9 mL");
+	assert_int_equal(order_range(&order, 0, &range), DOSE_STALE);
+	assert_int_equal(order_range(&order, 1, &range), DOSE_IMPOSSIBLE); /* three litres a gram */
 	assert_int_equal(order_day_range(54000, PUP_MG, &range), DOSE_PLANNED);
 	assert_int_equal(order_day_range(54001, PUP_MG, &range), DOSE_SECOND_LOOK);
 }
