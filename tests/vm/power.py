@@ -362,6 +362,8 @@ class Test:
                                              self.asked_found, self.lost_sectors), flush=True)
 
 
+for number in signal.SIGINT, signal.SIGTERM:  # in the background a shell has had the first ignored
+    signal.signal(number, signal.default_int_handler)
 os.makedirs(OUT, exist_ok=True)
 test = Test()
 status = 0
