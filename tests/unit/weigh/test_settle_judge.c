@@ -128,7 +128,7 @@ static void test_two_in_turn(void **state)
 	assert_true(rig.result.u_mg > 5 * G);
 }
 
-/* The same in other values than two. */
+/* A mass that swings as well, over four values. */
 static int64_t wanders(int64_t g, uint64_t k, int64_t by_mg)
 {
 	static const int64_t tenths[] = { -10, 4, 10, -4 };
