@@ -252,6 +252,25 @@ size_t client_notices(struct client *client, const char *topic)
 	return tape_count(client->tape, is_notice, &wanted);
 }
 
+const char *client_scale_state(struct client *client, const char *scale)
+{
+	const json_t *scales = json_object_get(client_call(client, "status", NULL), "scales"), *it;
+	size_t i;
+
+	json_array_foreach(scales, i, it)
+		if (strcmp(client_text(client, it, "scale"), scale) == 0)
+			return client_text(client, it, "state");
+	return "";
+}
+
+void client_await_scale(struct client *client, const char *scale, const char *state)
+{
+	const char *now = client_scale_state(client, scale);
+
+	while (strcmp(now, state) != 0)
+		now = client_text(client, client_notice_of(client, "scale", "scale", scale), "state");
+}
+
 /* ---- members ---- */
 
 const char *client_text(struct client *client, const json_t *object, const char *key)

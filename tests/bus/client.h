@@ -47,6 +47,12 @@ const json_t *client_look(struct client *client, const char *topic);
 /* How many have come and were not waited for. All that the daemon has sent before now counts. */
 size_t client_notices(struct client *client, const char *topic);
 
+/* A scale's state, as status tells; "" when there is no such scale. */
+const char *client_scale_state(struct client *client, const char *scale);
+/* Waits until it is in this state, whether that is so already or will be told; "scale" must be followed. After a
+ * restart it may have come to it before anybody could follow. */
+void client_await_scale(struct client *client, const char *scale, const char *state);
+
 /* Members. A missing one, or one of another type, fails the test. */
 const char *client_text(struct client *client, const json_t *object, const char *key);
 /* Milligrams of a member in grams, which must be a whole number of them. */

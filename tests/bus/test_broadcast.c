@@ -795,16 +795,6 @@ static void test_cap(void **state)
 
 /* ---- bismard ---- */
 
-static const char *state_of(struct client *client, const char *name)
-{
-	const json_t *scales = json_object_get(client_call(client, "status", NULL), "scales");
-
-	for (size_t i = 0; i < json_array_size(scales); i++)
-		if (strcmp(client_text(client, json_array_get(scales, i), "scale"), name) == 0)
-			return client_text(client, json_array_get(scales, i), "state");
-	return "";
-}
-
 static void test_daemon_listens(void **state)
 {
 	struct rig *rig = *state;
@@ -816,7 +806,7 @@ static void test_daemon_listens(void **state)
 	(void)rig_sim(rig, "advertise " YARD " on");
 	(void)client_call(client, "scale.adopt", "{s:s, s:s}", "address", YARD, "name", "yard");
 	(void)client_notice_of(client, "scale", "state", "listening");
-	assert_string_equal(state_of(client, "yard"), "listening");
+	assert_string_equal(client_scale_state(client, "yard"), "listening");
 	(void)rig_event(rig, "discovery on hci0");
 	(void)rig_sim(rig, "adapter power hci0 off");
 	(void)client_notice_of(client, "scale", "state", "away");

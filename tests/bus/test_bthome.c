@@ -195,7 +195,7 @@ static void test_restart(void **state)
 	(void)expect_ask(client, 350000);
 	client = restart(rig, client);
 	(void)expect_ask(client, 350000); /* the one that is open */
-	(void)client_notice_of(client, "scale", "state", "listening");
+	client_await_scale(client, "yard", "listening");
 	say(rig, YARD, "44000a062300");
 	(void)expect_ask(client, 350000);
 	rig_expect_row(rig, "2", "SELECT count(*) FROM unanswered");
@@ -203,7 +203,7 @@ static void test_restart(void **state)
 	say(rig, YARD, "44062d00");
 	(void)expect_ask(client, 450000);
 	client = restart(rig, client);
-	(void)client_notice_of(client, "scale", "state", "listening");
+	client_await_scale(client, "yard", "listening");
 	say(rig, YARD, "44000b062e00");
 	for (int i = 0; i < 3; i++)
 		(void)client_notice(client, "ask");
@@ -263,7 +263,7 @@ static void test_encrypted(void **state)
 	expect_newest(rig, "refused|its counter isn't above the last one");
 	/* also to who has been started anew: T13's counter is in the ledger */
 	client = restart(rig, client);
-	(void)client_notice_of(client, "scale", "state", "listening");
+	client_await_scale(client, "yard", "listening");
 	say(rig, YARD, T14);
 	expect_newest(rig, "refused|doesn't fit the key");
 	say(rig, YARD, T12);
@@ -588,8 +588,9 @@ static void test_whose_button(void **state)
 	client = restart(rig, client);
 	(void)expect_ask(client, 350000);
 	(void)expect_ask(client, 450000);
-	for (int i = 0; i < 3; i++)
-		(void)client_notice_of(client, "scale", "state", "listening");
+	client_await_scale(client, "yard", "listening");
+	client_await_scale(client, "shed", "listening");
+	client_await_scale(client, "remote", "listening");
 	say(rig, YARD, "44000a3a01");
 	recorded = client_notice(client, "recorded");
 	assert_string_equal(client_text(client, recorded, "ask"), client_text(client, yard, "ask"));
@@ -617,8 +618,8 @@ static void test_press_and_restart(void **state)
 	(void)expect_ask(client, 350000);
 	client = restart(rig, client);
 	(void)expect_ask(client, 350000);
-	(void)client_notice_of(client, "scale", "scale", "remote");
-	(void)client_notice_of(client, "scale", "scale", "yard");
+	client_await_scale(client, "remote", "listening");
+	client_await_scale(client, "yard", "listening");
 	assert_int_equal(client_notices(client, "recorded"), 0);
 	rig_expect_row(rig, "1", "SELECT count(*) FROM unanswered");
 	say(rig, REMOTE, "4400023a01");

@@ -238,9 +238,7 @@ static void test_broadcast_storm(void **state)
 	(void)rig_sim(rig, "broadcast " YARD " fcd2 4400000000");
 	(void)rig_sim(rig, "advertise " YARD " on");
 	(void)client_call(books.client, "scale.adopt", "{s:s, s:s}", "address", YARD, "name", "yard");
-	while (strcmp(client_text(books.client, client_notice_of(books.client, "scale", "scale", "yard"), "state"),
-		      "listening"))
-		continue;
+	client_await_scale(books.client, "yard", "listening");
 	(void)rig_news(rig);
 	for (int i = 0; i < STORM; i++) /* packet i, and as many decagrams */
 		rig_sim_send(rig, "broadcast " YARD " fcd2 4400%02x06%02x%02x", i % 256, (i + 5) & 0xff, (i + 5) >> 8);
