@@ -73,7 +73,9 @@ static struct answer with(const char *database, const char *animal, json_t *(*ma
 
 static json_t *animals_of(sqlite3 *db, json_t *animal)
 {
-	json_t *animals = rows(db, ANIMAL "ORDER BY a.litter, a.animal", NULL);
+	/* by the open litters: animal_now alone has SQLite look at every animal there ever was */
+	json_t *animals = rows(db, ANIMAL "WHERE a.litter_id IN (SELECT litter_id FROM litter_now WHERE open) "
+					  "ORDER BY a.litter, a.animal", NULL);
 	json_t *scales = rows(db, "SELECT name AS scale, container FROM scale_now ORDER BY name", NULL);
 
 	(void)animal;
