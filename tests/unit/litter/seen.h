@@ -25,7 +25,7 @@ static inline void look(struct seen *seen, double now, double since, double p_st
 	view->state = (struct growth_state){ .p_stall = p_stall, .p_loss = p_loss, .since_day = since / 24 };
 	view->state.newest_ms = n > 0 ? seen->made.readings[0][n - 1].at_ms : INT64_MIN;
 	view->state.readings = (unsigned)n + 1;
-	seen->told.level = CONCERN_LOOK;
+	seen->told.level = CONCERN_VET; /* none that a rule leaves as it was passes for its own */
 }
 
 /* One pup, born at 300 g; then hours of age and grams. */

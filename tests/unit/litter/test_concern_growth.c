@@ -131,6 +131,9 @@ static void test_ages(void **state)
 			seen.view.born_ms = INT64_MIN;
 			assert_int_equal(losing(&seen) != NEVER, loses);
 			assert_int_equal(no_gain(&seen) != NEVER, !loses);
+			seen.view.born_ms = seen.view.now_ms; /* at this very moment: an age, and too young */
+			assert_int_equal(losing(&seen), NEVER);
+			assert_int_equal(no_gain(&seen), NEVER);
 		}
 }
 
@@ -275,6 +278,12 @@ static void test_below_band(void **state)
 		seen.view.state.u_rate = rows[i].u;
 		assert_int_equal(concern_growth_below_band(&seen.view, &seen.told) ? (int)seen.told.level : NEVER,
 				 rows[i].level);
+		if (rows[i].level != NEVER)
+			assert_true(says(&seen, rows[i].level == CONCERN_ACT ? "hardly gains, if at all: 0." : "gains "));
+		if (rows[i].level == CONCERN_LOOK)
+			assert_false(says(&seen, "hardly"));
+		if (rows[i].u > 0 && rows[i].level == CONCERN_LOOK)
+			assert_true(says(&seen, "gains 3.0 %/day, give or take 1.2; published "));
 	}
 	/* of three readings at least, of one that goes on, and not of one among a litter that is slow as a whole */
 	look(&seen, 100, 60, 0, 0);
@@ -296,7 +305,7 @@ static void test_adult_rate(void **state)
 		bool told;
 	} rows[] = {
 		{ 40, 39.9, 0, true }, { 40, 40, 0, false },     { 40, 36, 2.43, true }, { 40, 36, 2.44, false },
-		{ 40, 0.2, 1, true },  { 69.99, 39.9, 0, true }, { 70, 39.9, 0, false },
+		{ 40, 0.2, 1, true },  { 40, 0.52, 1, true },    { 69.99, 39.9, 0, true }, { 70, 39.9, 0, false },
 	};
 	struct seen seen;
 
@@ -312,10 +321,12 @@ static void test_adult_rate(void **state)
 			continue;
 		assert_int_equal(seen.told.level, CONCERN_LOOK);
 		assert_int_equal(says(&seen, "hardly gains, if at all: 0 g a day"), rows[i].gain_g < 0.5);
+		assert_int_equal(says(&seen, "gains 1 g a day, give or take 1; "), rows[i].gain_g == 0.52);
 		assert_true(says(&seen, "at least 40 g (2 g for each kg of an adult mass of 20 kg)"));
 	}
 	look(&seen, 24 * 40, 600, 0, 0);
-	seen.made.litter.adult_mg = 0;
+	seen.view.verdict.gain_g_per_day = -5;
+	seen.made.litter.adult_mg = 0; /* not known */
 	assert_false(concern_growth_adult_rate(&seen.view, &seen.told));
 }
 
@@ -337,6 +348,9 @@ static void test_behind(void **state)
 		{ 84.01, 276.9, 300000, NEVER, "" },
 		{ 10, 276.9, 263000, CONCERN_ACT, "; at birth it was 10 % below" },  /* 25.0 - 9.5 */
 		{ 10, 276.9, 260000, CONCERN_LOOK, "; at birth it was 10 % below" }, /* 25.0 - 10.3 */
+		{ 10, 276.9, 297920, CONCERN_ACT, "; at birth it was 1 % below" },   /* 0.52 */
+		{ 10, 276.9, 297200, CONCERN_ACT, "; at birth it was 1 % below" },   /* 0.7 */
+		{ 10, 276.9, 302800, CONCERN_ACT, "; at birth it was 1 % above" },
 		{ 10, 276.9, 330000, CONCERN_ACT, "; at birth it was 7 % above" },
 		{ 10, 276.9, 0, CONCERN_LOOK, "" },
 	};
@@ -361,8 +375,14 @@ static void test_behind(void **state)
 		if (rows[k].level == NEVER)
 			continue;
 		seen.peers.mass_g[1] = 0; /* three are a litter, two aren't */
-		seen.view.verdict.mass_g = 200;
+		seen.view.verdict.mass_g = 268; /* of 359, the mean of those that weigh something */
 		assert_true(concern_growth_behind(&seen.view, &seen.told));
+		seen.view.known = false;
+		assert_false(concern_growth_behind(&seen.view, &seen.told));
+		seen.view.known = true;
+		seen.view.n = 0; /* nothing was weighed yet */
+		assert_false(concern_growth_behind(&seen.view, &seen.told));
+		seen.view.n = 1;
 		seen.peers.mass_g[2] = 0;
 		assert_false(concern_growth_behind(&seen.view, &seen.told));
 	}
@@ -436,10 +456,35 @@ static void test_litter(void **state)
 	seen.peers.twice = 1;
 	assert_false(concern_growth_litter_slow(&seen.view, &seen.told));
 	seen.peers.twice = 3;
-	for (int k = 0; k < 4; k++) {
-		static const double ages_h[] = { 71.99, 72, 24 * 84, 24 * 84 + 0.01 };
+	for (int k = 0; k < 5; k++) {
+		static const double ages_h[] = { 0, 71.99, 72, 24 * 84, 24 * 84 + 0.01 };
 		seen.view.born_ms = seen.view.now_ms - (int64_t)llround(ages_h[k] * (double)SIM_HOUR_MS);
-		assert_int_equal(concern_growth_litter_slow(&seen.view, &seen.told), k == 1 || k == 2);
+		assert_int_equal(concern_growth_litter_slow(&seen.view, &seen.told), k == 2 || k == 3);
+	}
+}
+
+/* A litter that goes on and gains too little is told with the model's own figures, whenever one asks. */
+static void test_slow_litter(void **state)
+{
+	const int64_t births[] = { 300000, 300000, 300000 };
+	struct growth_state now;
+	struct seen seen;
+	char figures[80];
+
+	(void)state;
+	memset(&seen, 0, sizeof seen);
+	born(&seen.made, births, LENGTH(births), 0);
+	for (int h = 6; h <= 240; h += 6) /* 2 % a day */
+		for (size_t i = 0; i < LENGTH(births); i++)
+			weigh(&seen.made, i, h, llround(300000 * exp(log(1.02) * h / 24)), U_MG);
+	for (int h = 241; h <= 264; h++) {
+		look(&seen, h, 192, 0, 0);
+		assert_true(growth_litter(&seen.made.growth, hour(h), &now));
+		assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
+		assert_int_equal(seen.told.level, CONCERN_ACT);
+		(void)snprintf(figures, sizeof figures, "the whole litter gains %.1f %%/day, give or take %.1f; published ",
+			       100 * expm1(now.rate), 100 * now.u_rate);
+		assert_true(says(&seen, figures));
 	}
 }
 
@@ -460,8 +505,11 @@ static void test_more_than_the_model_holds(void **state)
 	assert_int_equal(seen.peers.twice, GROWTH_ANIMALS);
 	assert_true(concern_change_of(&seen.view, hour(192), &change));
 	assert_int_equal(change.others, GROWTH_ANIMALS - 1);
+	for (size_t i = 0; i < GROWTH_ANIMALS; i++)
+		seen.peers.mass_g[i] = 400;
 	seen.view.verdict.mass_g = 100;
 	assert_true(concern_growth_behind(&seen.view, &seen.told));
+	assert_true(says(&seen, ": 75 % below the litter's mean of 400 g"));
 }
 
 int main(void)
@@ -472,7 +520,8 @@ int main(void)
 		cmocka_unit_test(test_verbs),        cmocka_unit_test(test_own),
 		cmocka_unit_test(test_one_of_three), cmocka_unit_test(test_below_band),
 		cmocka_unit_test(test_adult_rate),   cmocka_unit_test(test_behind),
-		cmocka_unit_test(test_litter),       cmocka_unit_test(test_more_than_the_model_holds),
+		cmocka_unit_test(test_litter),       cmocka_unit_test(test_slow_litter),
+		cmocka_unit_test(test_more_than_the_model_holds),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
