@@ -178,6 +178,7 @@ static void test_verbs(void **state)
 		const char *says;
 	} rows[] = {
 		{ 500, "doesn't gain: " },
+		{ 503, "doesn't gain: 503 g, +3 g (+0.6 %) in 24 h; its littermates +8.0 %" },
 		{ 510, "doesn't gain: " },
 		{ 510.5, "gains too little: 510.5 g, +10.5 g (+2.1 %) in 24 h; its littermates +8.0 %" },
 		{ 539, "gains too little: " },
@@ -205,6 +206,25 @@ static void test_verbs(void **state)
 		assert_true(says(&seen, "may have stopped gaining: ") && says(&seen, ": weigh it again"));
 		assert_false(says(&seen, " that it has stopped gaining"));
 	}
+}
+
+/* One littermate is compared with too. */
+static void test_one_littermate(void **state)
+{
+	const int64_t births[] = { 300000, 300000 };
+	struct seen seen;
+
+	(void)state;
+	memset(&seen, 0, sizeof seen);
+	born(&seen.made, births, LENGTH(births), 0);
+	for (size_t i = 0; i < LENGTH(births); i++) {
+		weigh(&seen.made, i, 192, 500000, U_MG);
+		weigh(&seen.made, i, 216, i ? 540000 : 500000, U_MG);
+	}
+	look(&seen, 217, 192, 0.9, 0);
+	seen.view.state.wild = false;
+	assert_int_equal(no_gain(&seen), CONCERN_ACT);
+	assert_true(says(&seen, "in 24 h; its littermates +8.0 %"));
 }
 
 /* Told of the litter when it is at least as likely the litter's; one alone is the litter. */
@@ -279,7 +299,8 @@ static void test_below_band(void **state)
 		assert_int_equal(concern_growth_below_band(&seen.view, &seen.told) ? (int)seen.told.level : NEVER,
 				 rows[i].level);
 		if (rows[i].level != NEVER)
-			assert_true(says(&seen, rows[i].level == CONCERN_ACT ? "hardly gains, if at all: 0." : "gains "));
+			assert_true(
+				says(&seen, rows[i].level == CONCERN_ACT ? "hardly gains, if at all: 0." : "gains "));
 		if (rows[i].level == CONCERN_LOOK)
 			assert_false(says(&seen, "hardly"));
 		if (rows[i].u > 0 && rows[i].level == CONCERN_LOOK)
@@ -304,8 +325,9 @@ static void test_adult_rate(void **state)
 		double day, gain_g, u_g;
 		bool told;
 	} rows[] = {
-		{ 40, 39.9, 0, true }, { 40, 40, 0, false },     { 40, 36, 2.43, true }, { 40, 36, 2.44, false },
-		{ 40, 0.2, 1, true },  { 40, 0.52, 1, true },    { 69.99, 39.9, 0, true }, { 70, 39.9, 0, false },
+		{ 40, 39.9, 0, true }, { 40, 40, 0, false },      { 40, 36, 2.43, true },   { 40, 36, 2.44, false },
+		{ 40, 0.2, 1, true },  { 40, 0.52, 1, true },     { 69.99, 39.9, 0, true }, { 70, 39.9, 0, false },
+		{ 21, 39.9, 0, true }, { 20.99, 39.9, 0, false },
 	};
 	struct seen seen;
 
@@ -326,6 +348,11 @@ static void test_adult_rate(void **state)
 	}
 	look(&seen, 24 * 40, 600, 0, 0);
 	seen.view.verdict.gain_g_per_day = -5;
+	seen.view.verdict.u_gain_g_per_day = 0;
+	assert_true(concern_growth_adult_rate(&seen.view, &seen.told));
+	seen.view.state.p_stall = 0.5; /* told as that */
+	assert_false(concern_growth_adult_rate(&seen.view, &seen.told));
+	seen.view.state.p_stall = 0;
 	seen.made.litter.adult_mg = 0; /* not known */
 	assert_false(concern_growth_adult_rate(&seen.view, &seen.told));
 }
@@ -374,7 +401,7 @@ static void test_behind(void **state)
 			assert_false(says(&seen, "at birth"));
 		if (rows[k].level == NEVER)
 			continue;
-		seen.peers.mass_g[1] = 0; /* three are a litter, two aren't */
+		seen.peers.mass_g[1] = 0;       /* three are a litter, two aren't */
 		seen.view.verdict.mass_g = 268; /* of 359, the mean of those that weigh something */
 		assert_true(concern_growth_behind(&seen.view, &seen.told));
 		seen.view.known = false;
@@ -383,16 +410,25 @@ static void test_behind(void **state)
 		seen.view.n = 0; /* nothing was weighed yet */
 		assert_false(concern_growth_behind(&seen.view, &seen.told));
 		seen.view.n = 1;
+		seen.view.verdict.mass_g = 100;
+		assert_true(concern_growth_behind(&seen.view, &seen.told));
 		seen.peers.mass_g[2] = 0;
 		assert_false(concern_growth_behind(&seen.view, &seen.told));
 	}
+	/* a quarter to the last bit; and who isn't of the litter has no part in its mean */
+	for (size_t i = 0; i < 5; i++)
+		seen.peers.mass_g[i] = i < 4 ? 400 : 4000;
+	seen.view.verdict.mass_g = 300;
+	seen.view.born_ms = seen.view.now_ms - 10 * 24 * SIM_HOUR_MS;
+	assert_true(concern_growth_behind(&seen.view, &seen.told));
+	assert_true(says(&seen, "25 % below the litter's mean of 400 g"));
 }
 
 /* ---- the litter as a whole ---- */
 
 /* A litter that was weighed thrice, of which the model believes with this probability that it stopped at an hour: by
  * the one hypothesis that it is left, as likely as that takes. */
-static void litter_stopped(struct seen *seen, double since, double p)
+static void litter_stopped(struct seen *seen, double since, double p, double g_per_h)
 {
 	const int64_t births[] = { 300000, 300000, 300000 };
 	double low = -30, high = 30;
@@ -403,7 +439,7 @@ static void litter_stopped(struct seen *seen, double since, double p)
 	born(&seen->made, births, 3, 0);
 	for (double hours = 192; hours <= 216; hours += 12)
 		for (size_t i = 0; i < 3; i++)
-			weigh(&seen->made, i, hours, 500000, U_MG);
+			weigh(&seen->made, i, hours, llround(500000 + 1000 * g_per_h * (hours - 192)), U_MG);
 	stop_begin(&growth->stop, &growth->now);
 	growth->stop.at[0] = growth->stop.at[growth->stop.n - 1];
 	growth->stop.n = 1;
@@ -438,7 +474,7 @@ static void test_litter(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < LENGTH(rows); i++) {
-		litter_stopped(&seen, rows[i].since, rows[i].p);
+		litter_stopped(&seen, rows[i].since, rows[i].p, 0);
 		assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
 		assert_int_equal(seen.told.level, rows[i].level);
 		assert_true(says(&seen, rows[i].level == CONCERN_LOOK
@@ -447,10 +483,14 @@ static void test_litter(void **state)
 		assert_true(says(&seen, "(3 weighed); published growth +"));
 	}
 	/* less than likely: not that it stopped */
-	litter_stopped(&seen, 192, 0.499);
+	litter_stopped(&seen, 192, 0.499, 0);
 	assert_false(concern_growth_litter_slow(&seen.view, &seen.told) && says(&seen, "stopped"));
 	/* two that were weighed twice are a litter, one isn't; nor before hour 72, nor after twelve weeks */
-	litter_stopped(&seen, 192, 0.95);
+	/* 4 % and more are a loss, whatever the model calls it */
+	litter_stopped(&seen, 192, 0.95, -1);
+	assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
+	assert_true(says(&seen, "the whole litter loses: -4.8 % in 24 h (3 weighed); "));
+	litter_stopped(&seen, 192, 0.95, 0);
 	seen.peers.twice = 2;
 	assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
 	seen.peers.twice = 1;
@@ -482,7 +522,8 @@ static void test_slow_litter(void **state)
 		assert_true(growth_litter(&seen.made.growth, hour(h), &now));
 		assert_true(concern_growth_litter_slow(&seen.view, &seen.told));
 		assert_int_equal(seen.told.level, CONCERN_ACT);
-		(void)snprintf(figures, sizeof figures, "the whole litter gains %.1f %%/day, give or take %.1f; published ",
+		(void)snprintf(figures, sizeof figures,
+			       "the whole litter gains %.1f %%/day, give or take %.1f; published ",
 			       100 * expm1(now.rate), 100 * now.u_rate);
 		assert_true(says(&seen, figures));
 	}
@@ -515,13 +556,13 @@ static void test_more_than_the_model_holds(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_how_sure),     cmocka_unit_test(test_confirmed),
-		cmocka_unit_test(test_ages),         cmocka_unit_test(test_loss_or_stall),
-		cmocka_unit_test(test_verbs),        cmocka_unit_test(test_own),
-		cmocka_unit_test(test_one_of_three), cmocka_unit_test(test_below_band),
-		cmocka_unit_test(test_adult_rate),   cmocka_unit_test(test_behind),
-		cmocka_unit_test(test_litter),       cmocka_unit_test(test_slow_litter),
-		cmocka_unit_test(test_more_than_the_model_holds),
+		cmocka_unit_test(test_how_sure),    cmocka_unit_test(test_confirmed),
+		cmocka_unit_test(test_ages),        cmocka_unit_test(test_loss_or_stall),
+		cmocka_unit_test(test_verbs),       cmocka_unit_test(test_one_littermate),
+		cmocka_unit_test(test_own),         cmocka_unit_test(test_one_of_three),
+		cmocka_unit_test(test_below_band),  cmocka_unit_test(test_adult_rate),
+		cmocka_unit_test(test_behind),      cmocka_unit_test(test_litter),
+		cmocka_unit_test(test_slow_litter), cmocka_unit_test(test_more_than_the_model_holds),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
