@@ -161,6 +161,50 @@ static void test_coarse(void **state)
 	assert_int_equal(drop_at(&made, 145), CONCERN_ACT);
 }
 
+/* The limits and ages themselves, by a scale that leaves nothing open: of 500 and 1000 g a share is a whole number. */
+static void test_at_the_ends(void **state)
+{
+	static const struct {
+		double newest_h, before_h[2], before_g[2], grams;
+		int level;
+	} rows[] = {
+		/* one before: 7 % are a look, 10 % worth doing something; from day 21 on 9 and 13 % */
+		{ 120, { 108, NAN }, { 500, 0 }, 465, CONCERN_LOOK },
+		{ 120, { 108, NAN }, { 500, 0 }, 465.001, NEVER },
+		{ 120, { 108, NAN }, { 500, 0 }, 450, CONCERN_ACT },
+		{ 120, { 108, NAN }, { 500, 0 }, 450.001, CONCERN_LOOK },
+		/* two: 5 % */
+		{ 120, { 96, 108 }, { 500, 500 }, 475, CONCERN_ACT },
+		{ 120, { 96, 108 }, { 500, 500 }, 475.001, NEVER },
+		/* twelve weeks, the end included */
+		{ 24 * 84, { 24 * 84 - 12, NAN }, { 1000, 0 }, 800, CONCERN_ACT },
+		{ 24 * 84 + 0.001, { 24 * 84 - 12, NAN }, { 1000, 0 }, 800, NEVER },
+		/* hour 48, and of the first day hour 72 */
+		{ 47.999, { 30, NAN }, { 500, 0 }, 400, NEVER },
+		{ 48, { 30, NAN }, { 500, 0 }, 400, CONCERN_ACT },
+		{ 71.999, { 23.999, NAN }, { 500, 0 }, 400, NEVER },
+		{ 71.999, { 24, NAN }, { 500, 0 }, 400, CONCERN_ACT },
+		{ 72, { 23.999, NAN }, { 500, 0 }, 400, CONCERN_ACT },
+		/* at birth, when there is no age yet to speak of, and before it */
+		{ 0, { -12, NAN }, { 500, 0 }, 400, NEVER },
+	};
+	struct made made;
+
+	(void)state;
+	for (size_t i = 0; i < LENGTH(rows); i++) {
+		one(&made, 300000);
+		for (size_t k = 0; k < 2 && !isnan(rows[i].before_h[k]); k++)
+			weigh(&made, 0, rows[i].before_h[k], llround(1000 * rows[i].before_g[k]), 0);
+		weigh(&made, 0, rows[i].newest_h, llround(1000 * rows[i].grams), 0);
+		assert_int_equal(drop_at(&made, rows[i].newest_h), rows[i].level);
+	}
+	/* nothing weighed: what lies before in memory isn't asked */
+	struct concern_reading held[] = { { hour(84), 500000, 0 }, { hour(96), 500000, 0 }, { hour(108), 400000, 0 } };
+	one(&made, 300000);
+	made.animals[0].readings = held + LENGTH(held);
+	assert_int_equal(drop_at(&made, 109), NEVER);
+}
+
 /* The sentence has the numbers that the log has. */
 static void test_text(void **state)
 {
@@ -182,10 +226,11 @@ static void test_text(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(test_limits),     cmocka_unit_test(test_dries_out),
-		cmocka_unit_test(test_one_before), cmocka_unit_test(test_one_too_high),
-		cmocka_unit_test(test_newborn),    cmocka_unit_test(test_older),
-		cmocka_unit_test(test_coarse),     cmocka_unit_test(test_text),
+		cmocka_unit_test(test_limits),      cmocka_unit_test(test_dries_out),
+		cmocka_unit_test(test_one_before),  cmocka_unit_test(test_one_too_high),
+		cmocka_unit_test(test_newborn),     cmocka_unit_test(test_older),
+		cmocka_unit_test(test_coarse),      cmocka_unit_test(test_text),
+		cmocka_unit_test(test_at_the_ends),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -96,6 +96,7 @@ static void test_gaining(void **state)
 		assert_near(v.mass_g, g, 0.03 * g);
 		assert_true(v.u_mass_g > 0 && v.u_mass_g < 0.05 * g);
 		assert_near(v.since_birth_pct, 100 * (exp(curve_gain(0, 6)) - 1), 6);
+		assert_near(v.since_birth_pct, 100 * (v.mass_g / birth_g(i) - 1), 1e-9);
 		assert_near(v.gain_pct_per_day, 100 * (exp(curve_rate(6)) - 1), 2);
 		assert_near(v.gain_g_per_day, v.mass_g * log(1 + v.gain_pct_per_day / 100), 1e-6 * g);
 		assert_near(v.doubling_days, log(2) / log(1 + v.gain_pct_per_day / 100), 1e-6);
@@ -185,32 +186,91 @@ static void test_not_by_prior(void **state)
 	assert_int_not_equal(verdict_on(&flat, STOPS, 1.5).kind, VERDICT_GAINING);
 }
 
+/* At a rate from birth on, each weighed twice a day. */
+static struct growth born_with_rate(double rate, double days)
+{
+	struct growth growth;
+
+	growth_init(&growth, PUPS, BORN_MS);
+	for (double day = 0; day <= days; day += 0.5)
+		for (size_t i = 0; i < PUPS; i++) {
+			struct growth_reading reading = {
+				.at_ms = at(day) + (int64_t)i,
+				.mass_mg = (int64_t)(1000 * birth_g(i) * exp(rate * day + (day > 0 ? gut(i, day) : 0))),
+				.u_mg = 289,
+				.birth = day == 0,
+			};
+			assert_int_equal(growth_take(&growth, i, &reading), GROWTH_TAKEN);
+		}
+	return growth;
+}
+
+/* That it stopped, or that its rate is a normal variable below half of ln 1.035: whichever is likelier. */
+static double p_slow(const struct growth *growth, size_t pup, double day)
+{
+	struct growth_state now;
+
+	assert_true(growth_at(growth, pup, at(day), &now));
+	return fmax(now.p_stall + now.p_loss, (1 + erf((0.0344 / 2 - now.on_rate) / now.u_on_rate / sqrt(2))) / 2);
+}
+
 /* What never gained has no gain to stop from: a whole litter at its birth weight, or losing since. */
 static void test_from_birth(void **state)
 {
-	static const double rates[] = { 0, -0.03 };
+	struct growth still = born_with_rate(0, 4), losing = born_with_rate(-0.03, 4);
 
 	(void)state;
-	for (size_t r = 0; r < sizeof rates / sizeof *rates; r++) {
-		struct growth growth;
-		growth_init(&growth, PUPS, BORN_MS);
-		for (double day = 0; day <= 4; day += 0.5)
-			for (size_t i = 0; i < PUPS; i++) {
-				struct growth_reading reading = {
-					.at_ms = at(day) + (int64_t)i,
-					.mass_mg = (int64_t)(1000 * birth_g(i) *
-							     exp(rates[r] * day + (day > 0 ? gut(i, day) : 0))),
-					.u_mg = 289,
-					.birth = day == 0,
-				};
-				assert_int_equal(growth_take(&growth, i, &reading), GROWTH_TAKEN);
-			}
-		for (size_t i = 0; i < PUPS; i++) {
-			struct verdict v = verdict_on(&growth, i, 4);
-			assert_int_equal(v.kind, r == 0 ? VERDICT_FLAT : VERDICT_LOSING);
-			assert_true(v.p_stopped > 0.9);
-		}
+	for (size_t i = 0; i < PUPS; i++) {
+		struct verdict a = verdict_on(&still, i, 4), b = verdict_on(&losing, i, 4);
+		assert_int_equal(a.kind, VERDICT_FLAT);
+		assert_int_equal(b.kind, VERDICT_LOSING);
+		assert_true(a.p_stopped > 0.9 && b.p_stopped > 0.9);
+		assert_near(a.p_stopped, p_slow(&still, i, 4), 1e-12);
+		assert_near(b.p_stopped, p_slow(&losing, i, 4), 1e-12);
 	}
+}
+
+/* Half the slowest gain that is published is where none begins: surely slower than that slowest is a gain all the same.
+ */
+static void test_slow(void **state)
+{
+	struct growth growth = born_with_rate(log(1.02), 14);
+
+	(void)state;
+	for (size_t i = 0; i < PUPS; i++) {
+		struct verdict v = verdict_on(&growth, i, 14);
+		assert_true(v.gain_pct_per_day + 1.645 * 100 * v.u_gain_g_per_day / v.mass_g < 3.5);
+		assert_int_equal(v.kind, VERDICT_GAINING);
+	}
+}
+
+/*
+ * One more weighing: the joint normal distribution of all that are weighed with it, C = own I + shared 1 1'. Given the
+ * others', a pup's variance is 1 / (C^-1)_11 (any text on the normal distribution), here by Sherman and Morrison's
+ * formula. A scale's step adds d^2 / 12 (JCGM 100:2008, 4.3.7) as a share of the mass.
+ */
+static void test_next_weighing(void **state)
+{
+	static const size_t counts[] = { 1, 2, PUPS };
+
+	(void)state;
+	for (size_t k = 0; k < sizeof counts / sizeof *counts; k++)
+		for (int64_t step_mg = 0; step_mg <= 10000; step_mg += 5000)
+			for (int flat = 0; flat <= 1; flat++) {
+				struct growth growth = flat ? born_with_rate(0, 4) : grown(counts[k], 4, 99, 0);
+				struct verdict v;
+				double own, shared, sd, n = flat ? PUPS : (double)counts[k];
+				assert_true(verdict_of(&growth, 0, at(4), step_mg, 0, &v));
+				own = growth.animals[0].now.ll + growth.own_var +
+				      pow((double)step_mg / 1000 / v.mass_g, 2) / 12;
+				shared = growth.now.ll + growth.shared_var;
+				sd = 1 / sqrt(1 / own - shared / own / own / (1 + n * shared / own));
+				assert_near(v.detectable_g, 2 * sd * v.mass_g, 1e-9 * v.mass_g);
+				/* ln 1.035 a day is the slowest that one waits for (Small Animal Clinical Nutrition, p.
+				 * 292) */
+				assert_near((double)(v.tell_at_ms - at(4)),
+					    DAY_MS * 4 * sd / fmax(0.0344, v.gain_g_per_day / v.mass_g), 1);
+			}
 }
 
 /* A newest reading that was marked may be true: no gain is said over it. */
@@ -241,6 +301,7 @@ static void test_z(void **state)
 	double sum = 0, squares = 0;
 
 	(void)state;
+	growth.animals[PUPS] = growth.animals[0]; /* none of this litter */
 	for (size_t i = 0; i < PUPS; i++) {
 		double z = verdict_on(&growth, i, 6).z;
 		sum += z;
@@ -357,6 +418,7 @@ static void test_log_limits(void **state)
 		{ { 100, { 0, 12, 24 }, { 0, 480, 500 } }, VERDICT_GAINING },
 		/* newborns lose: nothing before hour 72, nor of the first day */
 		{ { 71.99, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_GAINING },
+		{ { 0, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_GAINING },
 		{ { 72, { 0, 12, 24 }, { 475, 480, 500 } }, VERDICT_LOSING },
 		{ { 80, { 0, 12, 56 }, { 475, 480, 500 } }, VERDICT_LOSING },
 		{ { 80, { 0, 12, 56.01 }, { 475, 480, 500 } }, VERDICT_GAINING },
@@ -449,6 +511,7 @@ int main(void)
 		cmocka_unit_test(test_dries_out),     cmocka_unit_test(test_log_limits),
 		cmocka_unit_test(test_log_uncertain), cmocka_unit_test(test_log_numbers),
 		cmocka_unit_test(test_z_of_equals),   cmocka_unit_test(test_log_absurd_birth),
+		cmocka_unit_test(test_slow),          cmocka_unit_test(test_next_weighing),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
