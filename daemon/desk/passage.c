@@ -4,6 +4,7 @@
 #include "daemon/log.h"
 #include "daemon/weigh/quantity.h"
 #include <errno.h>
+#include <string.h>
 
 #define LIVE_EVERY_MS 100 /* contract: at most 10 a second */
 
@@ -349,9 +350,9 @@ bool passage_take(struct desk *desk, const struct passage *passage)
 		int r = passage_try(desk, passage, &asked);
 		if (r == 0)
 			return asked;
-		log_event(LOG_EVENT_DATABASE_BLOCKED, LOG_ERR, NULL, NULL, "%s Results are held in memory and tried again every 5 s%s%s",
-			  r > 0 ? store_outcome_text(r) : "No memory to record a result.", r > 0 ? "; SQLite says: " : "",
-			  r > 0 ? store_detail(desk->store) : "");
+		log_event(LOG_EVENT_DATABASE_BLOCKED, LOG_ERR, NULL, NULL, "%s Results are held in memory and tried again every 5 s; %s%s",
+			  r > 0 ? store_outcome_text(r) : "A result can't be recorded.", r > 0 ? "SQLite says: " : "",
+			  r > 0 ? store_detail(desk->store) : strerror(-r));
 	}
 	desk_hold(desk, passage);
 	return false;

@@ -33,30 +33,11 @@ static int close_fd(int fd)
 	return -1;
 }
 
-static int outcome_of(int error)
-{
-	switch (error) {
-	case ENOSPC:
-	case EDQUOT:
-		return STORE_FULL;
-	case EROFS:
-	case EACCES:
-	case EPERM:
-		return STORE_READ_ONLY;
-	case ENOMEM:
-	case EMFILE:
-	case ENFILE:
-		return -error;
-	default: /* any other errno */
-		return STORE_IO;
-	}
-}
-
 /* A new name is durable only when its directory is (fsync(2)). Not every file system can do that. */
 static int sync_directory(int dir_fd)
 {
 	if (fsync(dir_fd) < 0 && errno != EINVAL)
-		return outcome_of(errno);
+		return store_outcome_of_errno(errno);
 	return 0;
 }
 
@@ -72,11 +53,11 @@ static int mark_take(int dir_fd, int *ret_fd, bool *ret_begun)
 			(void)fchmod(fd, FILE_MODE); /* against a narrower umask; a lock works without */
 	}
 	if (fd < 0)
-		return outcome_of(errno);
+		return store_outcome_of_errno(errno);
 	if (flock(fd, LOCK_EX | LOCK_NB) < 0 || fstat(fd, &status) < 0) {
 		error = errno;
 		close_fd(fd);
-		return error == EWOULDBLOCK ? STORE_LOCKED : outcome_of(error);
+		return error == EWOULDBLOCK ? STORE_LOCKED : store_outcome_of_errno(error);
 	}
 	*ret_fd = fd;
 	*ret_begun = status.st_size > 0;
@@ -89,7 +70,7 @@ static int mark_begun(int dir_fd, int mark_fd)
 	ssize_t r = pwrite(mark_fd, mark_text, n, 0);
 
 	if (r < 0 || fsync(mark_fd) < 0)
-		return outcome_of(errno);
+		return store_outcome_of_errno(errno);
 	if ((size_t)r < n) /* half the text marks as well, but says less */
 		return STORE_FULL;
 	return sync_directory(dir_fd);
@@ -101,7 +82,7 @@ static int size_of(int dir_fd, const char *name, int64_t *ret_size)
 
 	if (fstatat(dir_fd, name, &status, 0) < 0) {
 		if (errno != ENOENT)
-			return outcome_of(errno);
+			return store_outcome_of_errno(errno);
 		*ret_size = 0;
 		return 0;
 	}
@@ -112,7 +93,7 @@ static int size_of(int dir_fd, const char *name, int64_t *ret_size)
 /* Tells a first start from a loss. A log without its database is a loss too: SQLite would delete it. */
 static int look(int dir_fd, bool begun, bool *ret_new)
 {
-	int64_t size, wal_size;
+	int64_t size = 0, wal_size = 0;
 	int r = size_of(dir_fd, STORE_FILE, &size);
 
 	if (r == 0)
@@ -131,9 +112,9 @@ static int create(int dir_fd)
 	int fd = openat(dir_fd, STORE_FILE, O_RDWR | O_CREAT | O_CLOEXEC | O_NOCTTY, FILE_MODE), r = 0;
 
 	if (fd < 0)
-		return outcome_of(errno);
+		return store_outcome_of_errno(errno);
 	if (fchmod(fd, FILE_MODE) < 0)
-		r = outcome_of(errno);
+		r = store_outcome_of_errno(errno);
 	close_fd(fd);
 	return r != 0 ? r : sync_directory(dir_fd);
 }

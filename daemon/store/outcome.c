@@ -1,5 +1,25 @@
 // SPDX-License-Identifier: MIT
 #include "stmt.h"
+#include <errno.h>
+
+int store_outcome_of_errno(int error)
+{
+	switch (error) {
+	case ENOSPC:
+	case EDQUOT:
+		return STORE_FULL;
+	case EROFS:
+	case EACCES:
+	case EPERM:
+		return STORE_READ_ONLY;
+	case ENOMEM:
+	case EMFILE:
+	case ENFILE:
+		return -error;
+	default: /* any other errno */
+		return STORE_IO;
+	}
+}
 
 const char *store_outcome_text(enum store_outcome outcome)
 {

@@ -6,24 +6,6 @@
 #include <string.h>
 #include <time.h>
 
-/* SQLite folds several causes into one code; the system's errno tells them apart. */
-static int outcome_of_errno(sqlite3 *db, int otherwise)
-{
-	switch (sqlite3_system_errno(db)) {
-	case ENOSPC:
-	case EDQUOT:
-		return STORE_FULL;
-	case EROFS:
-	case EACCES:
-	case EPERM:
-		return STORE_READ_ONLY;
-	case ENOMEM:
-		return -ENOMEM;
-	default: /* any other errno */
-		return otherwise;
-	}
-}
-
 /*
  * SQLite tells a page that the disk wouldn't read as a damaged database (os_unix.c: SQLITE_IOERR_CORRUPTFS for EIO, ENXIO
  * and ERANGE; vdbe.c makes SQLITE_CORRUPT of it), for which nobody should put a backup in its place. Each file
@@ -64,9 +46,9 @@ int stmt_outcome(struct store *store, int rc)
 	case SQLITE_IOERR:
 		if (rc == SQLITE_IOERR_NOMEM)
 			return -ENOMEM;
-		return outcome_of_errno(store->db, STORE_IO);
-	case SQLITE_CANTOPEN:
-		return outcome_of_errno(store->db, STORE_IO);
+		return store_outcome_of_errno(sqlite3_system_errno(store->db));
+	case SQLITE_CANTOPEN: /* SQLite folds several causes into one code; the system's errno tells them apart */
+		return store_outcome_of_errno(sqlite3_system_errno(store->db));
 	case SQLITE_CONSTRAINT: /* an id that isn't there, or a value that the schema refuses */
 	case SQLITE_MISMATCH:
 	case SQLITE_TOOBIG:

@@ -131,6 +131,9 @@ int stmt_add_texts(struct store *store, enum stmt_slot slot, const char *sql, co
 int stmt_one_of_texts(struct store *store, enum stmt_slot slot, const char *sql, const struct store_stamp *stamp,
 		      const char *const *texts, size_t n, char *ret_id);
 
+/* What an errno of the file system means to us; < 0: our own process lacks memory or descriptors. */
+int store_outcome_of_errno(int error);
+
 /* What an SQLite result means to us, and keeps SQLite's own words for store_detail(). */
 int stmt_outcome(struct store *store, int rc);
 
