@@ -287,7 +287,6 @@ static void believe(const struct growth *growth, const struct trend *level, cons
 	ret->on_rate = both.rate;
 	ret->u_on_rate = sqrt(both.rr);
 	ret->since_day = litter > 1 - on ? since_day(&growth->stop, p_litter) : since_day(alone, p_alone);
-	ret->litter_rate = level->rate + expected;
 	ret->ln_g = mixture.level + curve_gain(0, level->day);
 	ret->u_ln_g = sd(mixture.level, mixture.level_square);
 	ret->rate = mixture.rate;

@@ -48,7 +48,6 @@ enum growth_outcome {
 struct growth_state {
 	double ln_g, u_ln_g;    /* ln of grams, without gut fill */
 	double rate, u_rate;    /* a day */
-	double litter_rate;     /* of the litter as a whole */
 	double p_stall, p_loss; /* probability that it stopped gaining, or loses, alone or with the litter; as of its
 				 * newest reading */
 	double p_litter;        /* the part of both that falls to the litter as a whole */

@@ -165,35 +165,39 @@ static void test_coarse(void **state)
 static void test_at_the_ends(void **state)
 {
 	static const struct {
-		double newest_h, before_h[2], before_g[2], grams;
+		double newest_h, before_h[3], before_g[3], grams;
 		int level;
 	} rows[] = {
 		/* one before: 7 % are a look, 10 % worth doing something; from day 21 on 9 and 13 % */
-		{ 120, { 108, NAN }, { 500, 0 }, 465, CONCERN_LOOK },
-		{ 120, { 108, NAN }, { 500, 0 }, 465.001, NEVER },
-		{ 120, { 108, NAN }, { 500, 0 }, 450, CONCERN_ACT },
-		{ 120, { 108, NAN }, { 500, 0 }, 450.001, CONCERN_LOOK },
+		{ 120, { 108 }, { 500 }, 465, CONCERN_LOOK },
+		{ 120, { 108 }, { 500 }, 465.001, NEVER },
+		{ 120, { 108 }, { 500 }, 450, CONCERN_ACT },
+		{ 120, { 108 }, { 500 }, 450.001, CONCERN_LOOK },
 		/* two: 5 % */
 		{ 120, { 96, 108 }, { 500, 500 }, 475, CONCERN_ACT },
 		{ 120, { 96, 108 }, { 500, 500 }, 475.001, NEVER },
+		/* and 10, the one just before being 5 below as well: a call */
+		{ 120, { 96, 100, 110 }, { 500, 500, 475 }, 450, CONCERN_VET },
+		{ 120, { 96, 100, 110 }, { 500, 500, 475 }, 450.001, CONCERN_ACT },
+		{ 120, { 96, 100, 110 }, { 500, 500, 475.001 }, 450, CONCERN_ACT },
 		/* twelve weeks, the end included */
-		{ 24 * 84, { 24 * 84 - 12, NAN }, { 1000, 0 }, 800, CONCERN_ACT },
-		{ 24 * 84 + 0.001, { 24 * 84 - 12, NAN }, { 1000, 0 }, 800, NEVER },
+		{ 24 * 84, { 24 * 84 - 12 }, { 1000 }, 800, CONCERN_ACT },
+		{ 24 * 84 + 0.001, { 24 * 84 - 12 }, { 1000 }, 800, NEVER },
 		/* hour 48, and of the first day hour 72 */
-		{ 47.999, { 30, NAN }, { 500, 0 }, 400, NEVER },
-		{ 48, { 30, NAN }, { 500, 0 }, 400, CONCERN_ACT },
-		{ 71.999, { 23.999, NAN }, { 500, 0 }, 400, NEVER },
-		{ 71.999, { 24, NAN }, { 500, 0 }, 400, CONCERN_ACT },
-		{ 72, { 23.999, NAN }, { 500, 0 }, 400, CONCERN_ACT },
+		{ 47.999, { 30 }, { 500 }, 400, NEVER },
+		{ 48, { 30 }, { 500 }, 400, CONCERN_ACT },
+		{ 71.999, { 23.999 }, { 500 }, 400, NEVER },
+		{ 71.999, { 24 }, { 500 }, 400, CONCERN_ACT },
+		{ 72, { 23.999 }, { 500 }, 400, CONCERN_ACT },
 		/* at birth, when there is no age yet to speak of, and before it */
-		{ 0, { -12, NAN }, { 500, 0 }, 400, NEVER },
+		{ 0, { -12 }, { 500 }, 400, NEVER },
 	};
 	struct made made;
 
 	(void)state;
 	for (size_t i = 0; i < LENGTH(rows); i++) {
 		one(&made, 300000);
-		for (size_t k = 0; k < 2 && !isnan(rows[i].before_h[k]); k++)
+		for (size_t k = 0; k < 3 && rows[i].before_g[k] > 0; k++)
 			weigh(&made, 0, rows[i].before_h[k], llround(1000 * rows[i].before_g[k]), 0);
 		weigh(&made, 0, rows[i].newest_h, llround(1000 * rows[i].grams), 0);
 		assert_int_equal(drop_at(&made, rows[i].newest_h), rows[i].level);

@@ -119,22 +119,33 @@ static void test_no_longer_alone(void **state)
 	assert_true(growth.before.day > 2);
 }
 
-/* Who isn't of the litter doesn't keep it company. */
-static void test_alone_beside_another(void **state)
+/* Who isn't of the litter has no part in its rounds. */
+static void test_beside_another(void **state)
 {
-	struct growth one, beside;
-	struct growth_state a, b;
+	struct growth other = born(PUPS);
 
 	(void)state;
-	growth_init(&one, 1, BORN_MS);
-	beside = one;
-	beside.animals[1].known = true;
-	for (int64_t day = 0; day <= 4; day++) {
-		take(&one, 0, day * DAY_MS);
-		take(&beside, 0, day * DAY_MS);
+	take(&other, 0, 3 * DAY_MS);
+	for (size_t n = 1; n < PUPS; n++) {
+		struct growth litter, beside;
+		growth_init(&litter, n, BORN_MS);
+		beside = litter;
+		for (int64_t day = 0; day <= 4; day++)
+			for (size_t i = 0; i < n; i++) {
+				beside.animals[n] = other.animals[0]; /* weighed, in the present round */
+				take(&litter, i, day * DAY_MS);
+				take(&beside, i, day * DAY_MS);
+			}
+		for (size_t i = 0; i < n; i++) {
+			struct growth_state a, b;
+			assert_true(growth_at(&litter, i, BORN_MS + 4 * DAY_MS, &a));
+			assert_true(growth_at(&beside, i, BORN_MS + 4 * DAY_MS, &b));
+			assert_near(a.ln_g, b.ln_g, 0);
+			assert_near(a.rate, b.rate, 0);
+			assert_near(a.u_ln_g, b.u_ln_g, 0);
+			assert_near(a.u_rate, b.u_rate, 0);
+		}
 	}
-	assert_true(growth_at(&one, 0, BORN_MS + 4 * DAY_MS, &a) && growth_at(&beside, 0, BORN_MS + 4 * DAY_MS, &b));
-	assert_memory_equal(&a, &b, sizeof a);
 }
 
 /* Days later far below, as a pup that dries out may be: it isn't marked, and pulls no farther than the limit lets it.
@@ -150,6 +161,30 @@ static void test_alone_far_below(void **state)
 	assert_int_equal(weigh(&growth, 0, 10 * DAY_MS, 0.62 * grams(0, 6 * DAY_MS)), GROWTH_TAKEN);
 	assert_true(growth.now.level < before.now.level);
 	assert_true(before.now.level - growth.now.level < 0.25);
+}
+
+/* A litter that gains two points a day more than the curve, and one of it that stopped: two days on it still weighs
+ * what it weighed, whatever its littermates gained meanwhile. */
+static void test_stopped_stays(void **state)
+{
+	struct growth growth = born(PUPS);
+	struct growth_state now;
+
+	(void)state;
+	for (int64_t hours = 12; hours <= 9 * 24; hours += 12)
+		for (size_t i = 0; i < PUPS; i++) {
+			int64_t age_ms = hours * HOUR_MS, until_ms = i == 2 && hours > 5 * 24 ? 5 * DAY_MS : age_ms;
+			(void)weigh(&growth, i, age_ms,
+				    grams(i, until_ms) * exp(0.02 * (double)until_ms / (double)DAY_MS));
+		}
+	for (int64_t day = 9; day <= 11; day++) {
+		assert_true(growth_at(&growth, 2, BORN_MS + day * DAY_MS, &now));
+		assert_true(now.p_stall > 0.9);
+		assert_near(now.rate, 0, 0.01);
+		assert_near(now.ln_g, log(grams(2, 5 * DAY_MS)) + 0.1, 0.03);
+		assert_true(growth_at(&growth, 1, BORN_MS + day * DAY_MS, &now));
+		assert_near(now.ln_g, log(grams(1, day * DAY_MS)) + 0.02 * (double)day, 0.03);
+	}
 }
 
 /* p_before: either of both had stopped before the newest weighings, so neither hadn't. */
@@ -189,8 +224,9 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(test_chain),           cmocka_unit_test(test_beginning),
 		cmocka_unit_test(test_twice_at_once),   cmocka_unit_test(test_newcomer_opens),
-		cmocka_unit_test(test_no_longer_alone), cmocka_unit_test(test_alone_beside_another),
+		cmocka_unit_test(test_no_longer_alone), cmocka_unit_test(test_beside_another),
 		cmocka_unit_test(test_alone_far_below), cmocka_unit_test(test_stopped_before),
+		cmocka_unit_test(test_stopped_stays),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
