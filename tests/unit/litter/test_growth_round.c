@@ -163,60 +163,61 @@ static void test_alone_far_below(void **state)
 	assert_true(before.now.level - growth.now.level < 0.25);
 }
 
+#define ALL PUPS
+
+/* Weighed twice a day up to a day; all gain so much a day more than the curve, and one of them (ALL: all) nothing from
+ * a day on. */
+static struct growth raised(int64_t days, double faster, size_t who, int64_t stops_day)
+{
+	struct growth growth = born(PUPS);
+
+	for (int64_t hours = 12; hours <= 24 * days; hours += 12)
+		for (size_t i = 0; i < PUPS; i++) {
+			bool stopped = (who == ALL || who == i) && hours > 24 * stops_day;
+			int64_t age_ms = hours * HOUR_MS, grown_ms = stopped ? stops_day * DAY_MS : age_ms;
+			(void)weigh(&growth, i, age_ms,
+				    grams(i, grown_ms) * exp(faster * (double)grown_ms / (double)DAY_MS));
+		}
+	return growth;
+}
+
+static struct growth_state state_of(const struct growth *growth, size_t pup, int64_t day)
+{
+	struct growth_state ret;
+
+	assert_true(growth_at(growth, pup, BORN_MS + day * DAY_MS, &ret));
+	return ret;
+}
+
 /* A litter that gains five points a day more than the curve, and one of it that stopped: two days on it still weighs
  * what it weighed, whatever its littermates gained meanwhile. */
 static void test_stopped_stays(void **state)
 {
-	struct growth growth = born(PUPS);
-	struct growth_state now;
+	struct growth growth = raised(9, 0.05, 2, 5);
 
 	(void)state;
-	for (int64_t hours = 12; hours <= 9 * 24; hours += 12)
-		for (size_t i = 0; i < PUPS; i++) {
-			int64_t age_ms = hours * HOUR_MS, until_ms = i == 2 && hours > 5 * 24 ? 5 * DAY_MS : age_ms;
-			(void)weigh(&growth, i, age_ms,
-				    grams(i, until_ms) * exp(0.05 * (double)until_ms / (double)DAY_MS));
-		}
 	for (int64_t day = 9; day <= 11; day++) {
-		assert_true(growth_at(&growth, 2, BORN_MS + day * DAY_MS, &now));
-		assert_true(now.p_stall > 0.9);
-		assert_near(now.rate, 0, 0.01);
-		assert_near(now.ln_g, log(grams(2, 5 * DAY_MS)) + 0.25, 0.03);
-		assert_true(growth_at(&growth, 1, BORN_MS + day * DAY_MS, &now));
-		assert_near(now.ln_g, log(grams(1, day * DAY_MS)) + 0.05 * (double)day, 0.03);
+		struct growth_state stopped = state_of(&growth, 2, day), other = state_of(&growth, 1, day);
+		assert_true(stopped.p_stall > 0.9);
+		assert_near(stopped.rate, 0, 0.01);
+		assert_near(stopped.ln_g, log(grams(2, 5 * DAY_MS)) + 0.25, 0.03);
+		assert_near(other.ln_g, log(grams(1, day * DAY_MS)) + 0.05 * (double)day, 0.03);
 	}
 }
 
 /* p_before: either of both had stopped before the newest weighings, so neither hadn't. */
 static void test_stopped_before(void **state)
 {
-	struct growth growth = born(PUPS);
-	struct growth_state now;
-
 	(void)state;
-	for (int64_t hours = 12; hours <= 8 * 24; hours += 12)
-		for (size_t i = 0; i < PUPS; i++) {
-			int64_t age_ms = hours * HOUR_MS, until_ms = i == 2 && hours > 5 * 24 ? 5 * DAY_MS : age_ms;
-			(void)weigh(&growth, i, age_ms, grams(i, until_ms));
-			for (size_t k = 0; k < PUPS; k++) {
-				assert_true(growth_at(&growth, k, BORN_MS + age_ms, &now));
-				assert_true(now.p_before >= 0 && now.p_before <= 1);
+	for (size_t who = 2; who <= ALL; who += ALL - 2)
+		for (int64_t days = 1; days <= 12; days++) {
+			struct growth growth = raised(days, 0, who, 5);
+			for (size_t i = 0; i < PUPS; i++) {
+				double p = state_of(&growth, i, days).p_before;
+				assert_true(p >= 0 && p <= 1);
+				assert_true(days < 12 || (who == ALL || who == i ? p > 0.9 : p < 0.1));
 			}
 		}
-	for (size_t k = 0; k < PUPS; k++) {
-		assert_true(growth_at(&growth, k, BORN_MS + 8 * DAY_MS, &now));
-		assert_true(k == 2 ? now.p_before > 0.9 : now.p_before < 0.1);
-	}
-	/* the litter as a whole: any of them as much as the litter */
-	growth = born(PUPS);
-	for (int64_t hours = 12; hours <= 12 * 24; hours += 12)
-		for (size_t i = 0; i < PUPS; i++)
-			(void)weigh(&growth, i, hours * HOUR_MS,
-				    grams(i, hours > 6 * 24 ? 6 * DAY_MS : hours * HOUR_MS));
-	for (size_t k = 0; k < PUPS; k++) {
-		assert_true(growth_at(&growth, k, BORN_MS + 12 * DAY_MS, &now));
-		assert_true(now.p_before > 0.9 && now.p_before <= 1);
-	}
 }
 
 int main(void)

@@ -36,6 +36,19 @@ static double ln_grams(size_t pup, double day, double stopped_day, double rate)
 	return log(birth_g(pup)) + curve_gain(0, grown) + rate * (day - grown);
 }
 
+/* Empty at birth, and with its gut as it is later. */
+static void take(struct growth *growth, size_t pup, double day, double ln_g)
+{
+	const struct growth_reading reading = {
+		.at_ms = at(day) + (int64_t)pup,
+		.mass_mg = (int64_t)(1000 * exp(ln_g + (day > 0 ? gut(pup, day) : 0))),
+		.u_mg = 289,
+		.birth = day == 0,
+	};
+
+	assert_int_equal(growth_take(growth, pup, &reading), GROWTH_TAKEN);
+}
+
 /* Twice a day; from stopped_day on one of them goes on at a rate. */
 static struct growth grown(size_t pups, double days, double stopped_day, double rate)
 {
@@ -43,16 +56,8 @@ static struct growth grown(size_t pups, double days, double stopped_day, double 
 
 	growth_init(&growth, pups, BORN_MS);
 	for (double day = 0; day <= days; day += 0.5)
-		for (size_t i = 0; i < pups; i++) {
-			struct growth_reading reading = {
-				.at_ms = at(day) + (int64_t)i,
-				.mass_mg = (int64_t)(1000 * exp(ln_grams(i, day, stopped_day, rate) +
-								(day > 0 ? gut(i, day) : 0))),
-				.u_mg = 289,
-				.birth = day == 0,
-			};
-			assert_int_equal(growth_take(&growth, i, &reading), GROWTH_TAKEN);
-		}
+		for (size_t i = 0; i < pups; i++)
+			take(&growth, i, day, ln_grams(i, day, stopped_day, rate));
 	return growth;
 }
 
@@ -186,22 +191,15 @@ static void test_not_by_prior(void **state)
 	assert_int_not_equal(verdict_on(&flat, STOPS, 1.5).kind, VERDICT_GAINING);
 }
 
-/* At a rate from birth on, each weighed twice a day. */
+/* The same, all at one rate from birth on. */
 static struct growth born_with_rate(double rate, double days)
 {
 	struct growth growth;
 
 	growth_init(&growth, PUPS, BORN_MS);
 	for (double day = 0; day <= days; day += 0.5)
-		for (size_t i = 0; i < PUPS; i++) {
-			struct growth_reading reading = {
-				.at_ms = at(day) + (int64_t)i,
-				.mass_mg = (int64_t)(1000 * birth_g(i) * exp(rate * day + (day > 0 ? gut(i, day) : 0))),
-				.u_mg = 289,
-				.birth = day == 0,
-			};
-			assert_int_equal(growth_take(&growth, i, &reading), GROWTH_TAKEN);
-		}
+		for (size_t i = 0; i < PUPS; i++)
+			take(&growth, i, day, log(birth_g(i)) + rate * day);
 	return growth;
 }
 
