@@ -33,7 +33,8 @@ def whole(receiver, n):
 
 
 def test_broker_away(build):
-    """Ten thousand readings while it is away; then each comes once, in order."""
+    """Ten thousand readings while it is away; then each comes once, in order. What was under way when it went may come
+    twice, as QoS 1 has it (MQTT 3.1.1, 4.3.2)."""
     with Rig(build) as rig:
         ledger = filled(rig, 10)
         broker = Broker(rig, persistent=True, settings=ROOM).start()
@@ -47,7 +48,9 @@ def test_broker_away(build):
         receiver.until(lambda: not receiver.missing(MANY), "all of them")
         show(receiver, MANY, "broker away")
         whole(receiver, MANY)
-        assert receiver.order["reading"] == list(range(1, MANY + 1)) and receiver.n["reading"] == MANY, receiver.counts()
+        assert receiver.order["reading"] == list(range(1, MANY + 1)), receiver.counts()
+        late = [seq for seq in (json.loads(raw)["seq"] for raw in receiver.raw) if seq > 10]
+        assert late == list(range(11, MANY + 1)), receiver.counts()
         assert len([line for line in rig.bridge.seen if "no broker" in line]) <= 2, rig.bridge.seen
         rows = {row[0]: row[1:] for row in rig.rows("SELECT answer_id, seq, animal, weighed_at_ms FROM answer_log")}
         for key, told in receiver.taken["reading"].items():
