@@ -163,11 +163,13 @@ class Round:
         self.scale.tell("weigh", payload.octets.hex())
 
     def ask_for(self, payload):
-        """Weighs, and waits until it is asked who it was."""
+        """Weighs, and waits until it is asked who it was, and the scale knows that it was heard: else it tells it again after
+        a lost link, and later than WEIGH_RESEND_MS (weigh.h) that would be another weighing."""
         self.n += 1
-        asks = len(self.prompt.messages("ask"))
+        asks, confirmed = len(self.prompt.messages("ask")), self.scale.events("confirmed")
         self.indicate(payload)
         ask = until("indication %d: ask" % self.n, lambda: self.prompt.messages("ask")[asks:])[0]
+        self.scale.until_event("indication %d" % self.n, "confirmed", confirmed)
         check("indication %d" % self.n, mg(ask["net_g"]), "%d mg" % payload.net_mg)
         return ask["ask"]
 
