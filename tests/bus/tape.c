@@ -6,7 +6,6 @@
 #include <unistd.h>
 #include <cmocka.h>
 
-#define TAPES 1024
 #define SHOWN 600 /* octets of a line that are shown */
 
 struct tape {
@@ -22,8 +21,9 @@ struct tape {
 
 struct deck {
 	int64_t began_ms;
-	struct tape *tapes[TAPES];
-	size_t n;
+	struct tape **tapes;
+	struct pollfd *fds; /* room for as many */
+	size_t n, room;
 	char *seen;
 	size_t n_seen;
 	FILE *seen_stream;
@@ -76,6 +76,8 @@ struct deck *deck_free(struct deck *deck)
 		return NULL;
 	for (size_t i = 0; i < deck->n; i++)
 		tape_free(deck->tapes[i]);
+	free(deck->tapes);
+	free(deck->fds);
 	(void)fclose(deck->seen_stream);
 	free(deck->seen);
 	free(deck);
@@ -130,8 +132,11 @@ struct tape *tape_new(struct deck *deck, const char *name, int fd)
 {
 	struct tape *tape = grow(NULL, 1, sizeof *tape);
 
-	if (deck->n == TAPES)
-		abort();
+	if (deck->n == deck->room) {
+		deck->room = deck->room ? deck->room * 2 : 16;
+		deck->tapes = grow(deck->tapes, deck->room, sizeof *deck->tapes);
+		deck->fds = grow(deck->fds, deck->room, sizeof *deck->fds);
+	}
 	*tape = (struct tape){ .deck = deck, .fd = fd };
 	(void)snprintf(tape->name, sizeof tape->name, "%s", name);
 	deck->tapes[deck->n++] = tape;
@@ -212,17 +217,24 @@ static void read_some(struct tape *tape)
 	tape_close(tape);
 }
 
+static bool is_read(const struct tape *tape)
+{
+	return tape->fd >= 0 && !tape->off;
+}
+
+/* Those that have ended aren't handed to poll(): it takes no more than there may be descriptors. */
 void deck_turn(struct deck *deck, int timeout_ms)
 {
-	static struct pollfd fds[TAPES];
+	size_t n = 0;
 
-	/* poll() passes over a negative descriptor */
 	for (size_t i = 0; i < deck->n; i++)
-		fds[i] = (struct pollfd){ .fd = deck->tapes[i]->off ? -1 : deck->tapes[i]->fd, .events = POLLIN };
-	if (poll(fds, deck->n, timeout_ms) <= 0)
+		if (is_read(deck->tapes[i]))
+			deck->fds[n++] = (struct pollfd){ .fd = deck->tapes[i]->fd, .events = POLLIN };
+	if (poll(deck->fds, n, timeout_ms) <= 0)
 		return;
+	n = 0;
 	for (size_t i = 0; i < deck->n; i++)
-		if (fds[i].fd >= 0 && fds[i].revents)
+		if (is_read(deck->tapes[i]) && deck->fds[n++].revents)
 			read_some(deck->tapes[i]);
 }
 
