@@ -7,6 +7,7 @@
 #include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -320,6 +321,31 @@ static void another_program_writes(void **state)
 	ledger_expect(*state, "SELECT container FROM container_now", "bowl\n");
 }
 
+/* A process that may open no more files, however many it still may: told as that, not as a disk that failed or a
+ * database that is gone; and nothing is. */
+static void too_few_descriptors(void **state)
+{
+	const char *dir = *state;
+	struct rlimit before, few;
+	int next, outcome = -EMFILE;
+
+	begin(dir);
+	next = dup(STDIN_FILENO); /* those below it are in use */
+	assert_true(next >= 0);
+	assert_int_equal(close(next), 0);
+	assert_int_equal(getrlimit(RLIMIT_NOFILE, &before), 0);
+	few = before;
+	for (rlim_t more = 0; outcome != 0; more++) {
+		assert_true(more < 16);
+		few.rlim_cur = (rlim_t)next + more;
+		assert_int_equal(setrlimit(RLIMIT_NOFILE, &few), 0);
+		outcome = open_outcome(dir);
+		assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
+		assert_true(outcome == 0 || outcome == -EMFILE);
+	}
+	begin(dir);
+}
+
 static void each_outcome_says_what_and_which_file(void **state)
 {
 	int i;
@@ -357,6 +383,7 @@ int main(void)
 		WITH_FOLDER(read_only_folder_at_the_first_start),
 		WITH_FOLDER(opens_on_a_full_disk),
 		WITH_FOLDER(another_program_writes),
+		WITH_FOLDER(too_few_descriptors),
 		cmocka_unit_test(each_outcome_says_what_and_which_file),
 	};
 
