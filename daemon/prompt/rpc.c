@@ -352,7 +352,7 @@ static int exchange_json(struct exchange *x, const char *line, size_t n, char **
 	json_decref(request);
 	(void)fputc('\n', x->out);
 	x->failed = ferror(x->out) || x->failed;
-	x->failed = fclose(x->out) != 0 || x->failed;
+	x->failed = fclose(x->out) != 0 || !text || x->failed; /* without memory glibc hands over nothing, and says so nowhere */
 	return finish(x, text, x->n_replies > 0, ret_reply);
 }
 
