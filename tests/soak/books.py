@@ -95,6 +95,10 @@ class Total:
 def nursery(client):
     """The scale's adoption and a litter of eight."""
     client.call("scale.adopt", address=lab.SCALE, name="bench")
+    litter(client)
+
+
+def litter(client):
     client.call("litter.add", name="amber")
     for name in PUPS:
         client.call("animal.add", name=name, litter="amber")

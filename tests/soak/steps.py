@@ -3,11 +3,12 @@
 Whatever happens, nothing acknowledged may be missing or twice, and all goes on once the fault is over: bismard does so
 itself, or it ends with a code that systemd restarts. Above: memory, disk. Below: lab.py, books.py."""
 import collections, errno, mmap, os, random, signal, struct, sys, time
-from books import Books, PUPS, Total, nursery
+from books import Books, PUPS, Total, litter, nursery
 from lab import BUILD, Client, Daemon, Lab, SCALE, Stop, Stuck, arguments
 
 GIVEN_UP = (2, 3)  # systemd/bismard.service: RestartPreventExitStatus
 SETTLED_S = 0.3  # a step that the fault has hit and that says nothing for so long says nothing any more
+LITTER_RUNS = 50  # a litter lasts for
 AGAIN_S = 15  # what can't be written is tried again every few seconds
 STEPS = ("hello", "link", "weighing", "answer", "correct", "reopen", "typed", "growth", "concerns", "round", "start")
 
@@ -172,6 +173,11 @@ class Tour:
             if step != "answer":
                 self.client.call("answer", ask=self.newest(), animal=PUPS[0])
 
+    def next_litter(self):
+        """With each reading of a litter a look at it calls more: a step would go on for ever."""
+        self.client.call("litter.close", name="amber")
+        litter(self.client)
+
     def recover(self):
         """The fault is over: everything must go on, without a restart unless it ended."""
         began_s = time.monotonic()
@@ -229,10 +235,12 @@ class Tour:
         for step in STEPS:
             # a start calls by far the most, and takes longest: a sample takes fewer of them, and all of the shortest step
             wide = stride * 8 if step == "start" and stride > 1 else 1 if step == "hello" else stride
-            first = 1 + self.dice.randrange(wide)
+            first, runs = 1 + self.dice.randrange(wide), 0
             try:
                 while not stop and self.once(step, first):
-                    first += wide
+                    first, runs = first + wide, runs + 1
+                    if runs % LITTER_RUNS == 0:
+                        self.next_litter()
             except Stuck as stuck:
                 raise Stuck("%s, call %d: %s" % (step, first, stuck))
         if self.daemon.end(signal.SIGTERM) != 0:
