@@ -110,6 +110,12 @@ static bool may_be_absent(int r, unsigned given)
 	return r == -ENOENT && !(given & CONFIG_GIVEN_FILE);
 }
 
+/* Nothing that a person must put right: the next start may read it. */
+static bool may_pass(int r)
+{
+	return r == -ENOMEM || r == -EMFILE || r == -ENFILE || r == -EIO;
+}
+
 enum config_outcome config_read(int argc, char **argv, struct config *ret)
 {
 	struct command_line line = { 0 };
@@ -129,7 +135,7 @@ enum config_outcome config_read(int argc, char **argv, struct config *ret)
 	r = config_file_read(&file);
 	if (r < 0 && !may_be_absent(r, line.file ? CONFIG_GIVEN_FILE : 0)) {
 		(void)fprintf(stderr, "bismard: can't read %s: %s\n", config.file, strerror(-r));
-		return CONFIG_WRONG;
+		return may_pass(r) ? CONFIG_UNREAD : CONFIG_WRONG;
 	}
 	outcome = put_command_line(&line, &config);
 	if (outcome != CONFIG_OK || file.wrong)

@@ -37,6 +37,7 @@ enum config_outcome {
 	CONFIG_OK = 0,
 	CONFIG_STOP,  /* --help or --version was answered: exit 0 */
 	CONFIG_WRONG, /* told: exit 2; of config_reload: go on with the old one */
+	CONFIG_UNREAD, /* told: for want of memory, descriptors or a disk that reads; the next start may: exit 1 */
 };
 
 /* Reads everything. Prints help, version and complaints itself. *ret only with CONFIG_OK. */

@@ -209,6 +209,8 @@ int main(int argc, char **argv)
 		return EXIT_DONE;
 	case CONFIG_WRONG:
 		return EXIT_USAGE;
+	case CONFIG_UNREAD:
+		return EXIT_OTHER;
 	}
 	log_set_level(config.log_level);
 	return serve(&config);

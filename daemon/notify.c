@@ -1,8 +1,18 @@
 // SPDX-License-Identifier: MIT
 #include "daemon/notify.h"
 #include "daemon/desk/desk.h"
+#include <stdio.h>
 #include <systemd/sd-daemon.h>
 #include <systemd/sd-event.h>
+
+/* Without an allocation, as sd_notifyf() makes one: a READY=1 that there was no memory for would have systemd wait in vain. */
+static void tell(const char *what, const char *text)
+{
+	char line[NOTIFY_TEXT_SIZE + 32];
+
+	(void)snprintf(line, sizeof line, "%s%s", what, text);
+	(void)sd_notify(false, line);
+}
 
 /* After every turn of the loop in which something happened. */
 static int on_turn(sd_event_source *source, void *userdata)
@@ -15,7 +25,7 @@ static int on_turn(sd_event_source *source, void *userdata)
 	if (strcmp(text, notify->told) == 0)
 		return 0;
 	memcpy(notify->told, text, sizeof text);
-	(void)sd_notifyf(false, "STATUS=%s", text); /* a sentence for people; the next one will come */
+	tell("STATUS=", text); /* a sentence for people; the next one will come */
 	return 0;
 }
 
@@ -38,7 +48,7 @@ void notify_done(struct notify *notify)
 void notify_ready(struct notify *notify)
 {
 	desk_status_text(notify->desk, notify->told, sizeof notify->told);
-	(void)sd_notifyf(false, "READY=1\nSTATUS=%s", notify->told); /* without systemd nobody waits for it */
+	tell("READY=1\nSTATUS=", notify->told); /* without systemd nobody waits for it */
 }
 
 void notify_reloading(void)

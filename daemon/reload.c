@@ -29,6 +29,7 @@ static int on_hangup(sd_event_source *source, const struct signalfd_siginfo *inf
 		break;
 	case CONFIG_STOP: /* there are no arguments to answer */
 	case CONFIG_WRONG: /* told */
+	case CONFIG_UNREAD:
 		break;
 	}
 	notify_ready(reload->notify);

@@ -11,6 +11,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <syslog.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #define N_OF(array) (sizeof(array) / sizeof((array)[0]))
@@ -174,6 +175,28 @@ static void test_wrong_use(void **state)
 		if (rows[i].outcome != CONFIG_OK)
 			assert_memory_equal(&config, &before, sizeof config);
 	}
+}
+
+/* For want of descriptors: nothing that a person must put right, so a service manager may try again. */
+static void test_cannot_read_now(void **state)
+{
+	char *argv[] = { "bismard", "--config", "/dev/null", NULL };
+	struct rlimit before, none;
+	struct config config;
+	FILE *file;
+	int saved;
+
+	(void)state;
+	assert_int_equal(getrlimit(RLIMIT_NOFILE, &before), 0);
+	none = before;
+	none.rlim_cur = 0;
+	saved = begin_telling(&file);
+	assert_int_equal(setrlimit(RLIMIT_NOFILE, &none), 0);
+	enum config_outcome outcome = config_read(3, argv, &config);
+	assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
+	end_telling(saved, file);
+	assert_int_equal(outcome, CONFIG_UNREAD);
+	assert_non_null(strstr(told, "can't read /dev/null: Too many open files"));
 }
 
 /* ---- wrong lines ---- */
@@ -614,6 +637,7 @@ int main(int argc, char **argv)
 		cmocka_unit_test(test_defaults),
 		cmocka_unit_test(test_order),
 		cmocka_unit_test(test_wrong_use),
+		cmocka_unit_test(test_cannot_read_now),
 		cmocka_unit_test(test_wrong),
 		cmocka_unit_test(test_wrong_values),
 		cmocka_unit_test(test_nul),
