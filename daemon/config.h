@@ -29,14 +29,14 @@ struct config {
 	int log_level;                 /* of syslog */
 	struct declared formats[CONFIG_FORMATS];
 	size_t n_formats;
-	char file[CONFIG_PATH_SIZE];   /* what it was read from, there or not */
-	unsigned given;                /* of enum config_given */
+	char file[CONFIG_PATH_SIZE]; /* what it was read from, there or not */
+	unsigned given;              /* of enum config_given */
 };
 
 enum config_outcome {
 	CONFIG_OK = 0,
-	CONFIG_STOP,  /* --help or --version was answered: exit 0 */
-	CONFIG_WRONG, /* told: exit 2; of config_reload: go on with the old one */
+	CONFIG_STOP,   /* --help or --version was answered: exit 0 */
+	CONFIG_WRONG,  /* told: exit 2; of config_reload: go on with the old one */
 	CONFIG_UNREAD, /* told: for want of memory, descriptors or a disk that reads; the next start may: exit 1 */
 };
 

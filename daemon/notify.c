@@ -5,7 +5,8 @@
 #include <systemd/sd-daemon.h>
 #include <systemd/sd-event.h>
 
-/* Without an allocation, as sd_notifyf() makes one: a READY=1 that there was no memory for would have systemd wait in vain. */
+/* Without an allocation, as sd_notifyf() makes one: a READY=1 that there was no memory for would have systemd wait in
+ * vain. */
 static void tell(const char *what, const char *text)
 {
 	char line[NOTIFY_TEXT_SIZE + 32];

@@ -44,10 +44,9 @@ int stmt_outcome(struct store *store, int rc)
 	case SQLITE_NOTADB:
 		return disk_failed(store->db) ? STORE_IO : STORE_DAMAGED;
 	case SQLITE_IOERR:
+	case SQLITE_CANTOPEN: /* SQLite folds several causes into one code; the system's errno tells them apart */
 		if (rc == SQLITE_IOERR_NOMEM)
 			return -ENOMEM;
-		return store_outcome_of_errno(sqlite3_system_errno(store->db));
-	case SQLITE_CANTOPEN: /* SQLite folds several causes into one code; the system's errno tells them apart */
 		return store_outcome_of_errno(sqlite3_system_errno(store->db));
 	case SQLITE_CONSTRAINT: /* an id that isn't there, or a value that the schema refuses */
 	case SQLITE_MISMATCH:

@@ -156,6 +156,14 @@ class Daemon:
                 assert "error" not in message, message
                 return message["result"]
 
+    def bismar_ms(self, *words):
+        """What a command takes that asks it."""
+        began = time.perf_counter()
+        done = subprocess.run([self.lab.build + "/daemon/ctl/bismar", "--socket", self.path, *words], stdout=subprocess.PIPE)
+        took = time.perf_counter() - began
+        assert done.returncode == 0 and done.stdout, done
+        return took * 1000
+
     def until_ask(self):
         for line in self.lines:
             if b'"method":"ask"' in line:

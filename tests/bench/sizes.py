@@ -67,13 +67,6 @@ def other(build, name, n, times):
         lab.close()
 
 
-def bismar_ms(lab, daemon, *words):
-    began = time.perf_counter()
-    done = subprocess.run([lab.build + "/daemon/ctl/bismar", "--socket", daemon.path, *words], stdout=subprocess.PIPE)
-    assert done.returncode == 0 and done.stdout, done
-    return (time.perf_counter() - began) * 1000
-
-
 class Page:
     """bismar-page with one paired phone; None where it wasn't built."""
 
@@ -140,7 +133,7 @@ def bismard(build, n, times):
         ret["answered"] = readings(lab, sim, daemon, times, lambda ask: daemon.call(
             "answer", ask=ask, animal=pups[next(count) % len(pups)]))
         ret["pss"] = pss_kib(daemon.pid)
-        ret["growth"] = statistics.median(bismar_ms(lab, daemon, "growth") for _ in range(CALLS))
+        ret["growth"] = statistics.median(daemon.bismar_ms("growth") for _ in range(CALLS))
         if os.path.exists(lab.build + "/contrib/page/bismar-page"):
             page = Page(lab, daemon, state)
             for name, where in (("page", "/"), ("animals", "/animals")):

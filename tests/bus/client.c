@@ -257,7 +257,7 @@ const char *client_scale_state(struct client *client, const char *scale)
 	const json_t *scales = json_object_get(client_call(client, "status", NULL), "scales"), *it;
 	size_t i;
 
-	json_array_foreach(scales, i, it)
+	json_array_foreach (scales, i, it)
 		if (strcmp(client_text(client, it, "scale"), scale) == 0)
 			return client_text(client, it, "state");
 	return "";

@@ -34,6 +34,13 @@ class Fault:
         return struct.unpack("6q", self.map[:])[5]
 
 
+def width(step, stride):
+    """A sample takes fewer calls of a start, which has by far the most and takes longest, and all of the shortest step."""
+    if step == "hello":
+        return 1
+    return stride * 8 if step == "start" and stride > 1 else stride
+
+
 class Tour:
     def __init__(self, lab, total, fault, dice, state, length, error, **daemon):
         self.lab, self.total, self.fault, self.dice = lab, total, fault, dice
@@ -233,8 +240,7 @@ class Tour:
 
     def run(self, stride, stop=()):
         for step in STEPS:
-            # a start calls by far the most, and takes longest: a sample takes fewer of them, and all of the shortest step
-            wide = stride * 8 if step == "start" and stride > 1 else 1 if step == "hello" else stride
+            wide = width(step, stride)
             first, runs = 1 + self.dice.randrange(wide), 0
             try:
                 while not stop and self.once(step, first):
